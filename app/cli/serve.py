@@ -1,0 +1,10 @@
+"""`marchstone serve`: the service, from environment settings."""
+
+from argparse import Namespace
+
+from app.cli import house
+
+
+def run(_: Namespace) -> int:
+    code: int = house.main().serve(house.settings())
+    return code

@@ -1,0 +1,203 @@
+"""A file of readings held against one signed profile.
+
+Only `power-on` and `after-category` say what a device holds for the next patient; a reading in
+use within the latitude is tailoring, not a deviation. Of several readings of an alarm the latest
+counts. The critical set is every alarm that the profile sets on or off.
+"""
+
+from collections import defaultdict
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from datetime import datetime
+from decimal import Decimal
+
+from app.domain.comparison import Deviation, Direction, base_alarm, compare_preset, is_stated
+from app.domain.device_reports import FoundOff, FoundOn, Reading, StateRead
+from app.domain.hints import hints
+from app.domain.intervals import Interval, hypergeometric_bounds, wilson
+from app.domain.option_comparison import compare_option
+from app.domain.profiles import Profile
+from app.domain.rendering import RenderedPreset, rendered_presets
+from app.domain.settings_of_alarms import On
+from app.domain.silence import SPO2_AVERAGING
+
+ANY_PRESET = "*"
+
+
+@dataclass(frozen=True, slots=True)
+class ReadingRow:
+    """One reading of one alarm, or with preset `*` of one option."""
+
+    line: int
+    device: str
+    read_at: datetime
+    state_read: StateRead
+    preset: str
+    alarm: str
+    reading: Reading
+    model: str | None = None
+
+
+@dataclass(frozen=True)
+class DeviceDeviation:
+    device: str
+    preset: str
+    deviation: Deviation
+    read_at: datetime
+    state_read: StateRead
+    rendered: RenderedPreset | None
+    hint: str | None = None
+
+
+@dataclass(frozen=True)
+class Conformity:
+    """How many of the devices in the file hold, differ, or were not read enough to say.
+
+    `share` bounds the share of devices that hold, with 95 % confidence.
+    """
+
+    holds: int
+    differs: int
+    not_judged: int
+    fleet: int | None
+    share: Interval
+
+
+@dataclass(frozen=True)
+class Audit:
+    fingerprint: str
+    readings: int
+    deviations: tuple[DeviceDeviation, ...]
+    conformity: Conformity
+    not_judged: Mapping[str, str]  # device → how much was read
+
+
+def audit(profile: Profile, rows: Iterable[ReadingRow], fleet: int | None = None) -> Audit:
+    """Raises ValueError where the fleet is smaller than the devices read."""
+    by_device: dict[str, list[ReadingRow]] = defaultdict(list)
+    readings = 0
+    for row in rows:
+        readings += 1
+        by_device[row.device].append(row)
+    verdicts = [_Device(profile, device, found).judge() for device, found in by_device.items()]
+    differs = sum(verdict.differs for verdict in verdicts)
+    unjudged = {v.device: v.missing for v in verdicts if v.missing and not v.differs}
+    holds = len(verdicts) - differs - len(unjudged)
+    conformity = Conformity(
+        holds, differs, len(unjudged), fleet, _share(holds, holds + differs, fleet)
+    )
+    deviations = tuple(found for verdict in verdicts for found in verdict.deviations)
+    return Audit(profile.fingerprint, readings, deviations, conformity, unjudged)
+
+
+def _share(holds: int, judged: int, fleet: int | None) -> Interval:
+    return wilson(holds, judged) if fleet is None else hypergeometric_bounds(holds, judged, fleet)
+
+
+@dataclass(frozen=True)
+class _Verdict:
+    device: str
+    deviations: tuple[DeviceDeviation, ...]
+    differs: bool
+    missing: str  # empty: everything critical was read
+
+
+class _Device:
+    def __init__(self, profile: Profile, device: str, rows: list[ReadingRow]) -> None:
+        self.profile = profile
+        self.device = device
+        self.rows = rows
+        model = next((row.model for row in rows if row.model), None)
+        self.presets = rendered_presets(profile, model)
+        self.averaging = profile.number_option(SPO2_AVERAGING) or Decimal(0)
+
+    def judge(self) -> _Verdict:
+        held = [row for row in self.rows if row.state_read.counts]
+        straying = self._deviations(held) + self._option_deviations(held)
+        used = self._deviations([r for r in self.rows if r.state_read is StateRead.IN_USE])
+        stored = [row for row in self.rows if row.state_read is StateRead.STORED_PRESET]
+        use = [found for found in used if not tailored(found.deviation)]
+        differs = any(f.deviation.direction is not Direction.UNREAD for f in straying)
+        told = (*straying, *use, *self._deviations(stored))
+        return _Verdict(self.device, told, differs, self._missing(held))
+
+    def _missing(self, held: list[ReadingRow]) -> str:
+        read = {(row.preset, row.alarm) for row in held if row.reading.state != "could-not-read"}
+        lacking = [name for name, preset in self.presets.items() if not _whole(preset, read)]
+        whole = len(self.presets) - len(lacking)
+        return f"{whole} of {len(self.presets)} presets read" if lacking else ""
+
+    def _deviations(self, rows: list[ReadingRow]) -> list[DeviceDeviation]:
+        found = []
+        for name, preset in self.presets.items():
+            for layer in _latest([row for row in rows if row.preset == name]):
+                found += self._of_preset(name, preset, layer)
+        return found
+
+    def _of_preset(
+        self, name: str, preset: RenderedPreset, layer: dict[str, ReadingRow]
+    ) -> list[DeviceDeviation]:
+        readings = {alarm: row.reading for alarm, row in layer.items()}
+        deviations = compare_preset(preset, readings, spo2_averaging_s=self.averaging)
+        hinted = hints(preset, deviations, self.presets)
+        return [
+            DeviceDeviation(
+                self.device,
+                name,
+                deviation,
+                layer[deviation.alarm].read_at,
+                layer[deviation.alarm].state_read,
+                preset,
+                hinted.get(deviation.alarm),
+            )
+            for deviation in deviations
+        ]
+
+    def _option_deviations(self, rows: list[ReadingRow]) -> list[DeviceDeviation]:
+        found = []
+        for layer in _latest([row for row in rows if row.preset == ANY_PRESET]):
+            for key, row in layer.items():
+                deviation = compare_option(key, self.profile.options.get(key), row.reading)
+                if deviation is not None:
+                    found.append(
+                        DeviceDeviation(
+                            self.device, ANY_PRESET, deviation, row.read_at, row.state_read, None
+                        )
+                    )
+        return found
+
+
+def _whole(preset: RenderedPreset, read: set[tuple[str, str]]) -> bool:
+    return all(
+        (preset.preset, alarm) in read
+        for alarm, setting in preset.settings.items()
+        if is_stated(setting)
+    )
+
+
+def _latest(rows: Iterable[ReadingRow]) -> list[dict[str, ReadingRow]]:
+    """The latest reading of every alarm; equally late ones make further layers."""
+    newest: dict[str, list[ReadingRow]] = {}
+    for row in rows:
+        kept = newest.get(row.alarm)
+        if kept is None or row.read_at > kept[0].read_at:
+            newest[row.alarm] = [row]
+        elif row.read_at == kept[0].read_at:
+            kept.append(row)
+    depth = max(map(len, newest.values()), default=0)
+    return [
+        {alarm: kept[layer] for alarm, kept in newest.items() if layer < len(kept)}
+        for layer in range(depth)
+    ]
+
+
+def tailored(deviation: Deviation) -> bool:
+    """Whether a reading in use stays within what the policy lets a crew change."""
+    signed, found = deviation.signed, deviation.found
+    latitude = signed.latitude if isinstance(signed, On) else None
+    if latitude is None or deviation.alarm != base_alarm(deviation.alarm):
+        return False
+    if isinstance(found, FoundOff):
+        return latitude.off_by == "crew"
+    only_limit = isinstance(found, FoundOn) and found.limit is not None
+    return only_limit and isinstance(found, FoundOn) and latitude.allows(found.limit or Decimal(0))

@@ -1,0 +1,66 @@
+"""What was found on a device: exactly one of on, off, not-fitted, could-not-read, not-read."""
+
+from dataclasses import dataclass
+from decimal import Decimal
+from enum import StrEnum
+
+from app.domain.settings_of_alarms import Priority
+
+
+class StateRead(StrEnum):
+    POWER_ON = "power-on"
+    AFTER_CATEGORY = "after-category"
+    IN_USE = "in-use"
+    STORED_PRESET = "stored-preset"
+
+    @property
+    def counts(self) -> bool:
+        """Only these say what the device holds for the next patient."""
+        return self in (StateRead.POWER_ON, StateRead.AFTER_CATEGORY)
+
+
+@dataclass(frozen=True)
+class FoundOn:
+    """Priority, delay and latching are None where they were not looked at."""
+
+    limit: Decimal | None = None
+    unit: str | None = None
+    priority: Priority | None = None
+    delay_s: Decimal | None = None
+    latching: bool | None = None
+
+    state = "on"
+
+
+@dataclass(frozen=True)
+class FoundOff:
+    state = "off"
+
+
+@dataclass(frozen=True)
+class FoundNotFitted:
+    state = "not-fitted"
+
+
+@dataclass(frozen=True)
+class CouldNotRead:
+    why: str
+
+    state = "could-not-read"
+
+
+@dataclass(frozen=True)
+class NotRead:
+    state = "not-read"
+
+
+@dataclass(frozen=True)
+class FoundText:
+    """The value of an option that is a word, such as the start-up category."""
+
+    text: str
+
+    state = "text"
+
+
+Reading = FoundOn | FoundText | FoundOff | FoundNotFitted | CouldNotRead | NotRead

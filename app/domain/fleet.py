@@ -1,0 +1,236 @@
+"""What is known of the devices: judged reports, and the latest of them on each preset."""
+
+from collections import Counter
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from datetime import datetime
+from decimal import Decimal
+from enum import StrEnum
+
+from app.domain.audit import tailored
+from app.domain.comparison import Deviation, Direction, compare_preset, is_stated
+from app.domain.device_reports import CouldNotRead, NotRead, Reading, StateRead
+from app.domain.devices import Device
+from app.domain.findings import Severity
+from app.domain.profiles import Profile
+from app.domain.rendering import rendered_presets
+from app.domain.silence import SPO2_AVERAGING
+
+Column = tuple[str, str]
+"""A preset and an alarm."""
+Verdicts = Mapping[str, tuple[Direction, Severity]]
+"""By alarm; only what deviates."""
+
+
+class DeviceStatus(StrEnum):
+    HOLDS = "holds"
+    DIFFERS = "differs"
+    UNSAFE = "unsafe"
+    NOT_JUDGED = "not-judged"
+
+    @property
+    def words(self) -> str:
+        return self.value.replace("-", " ")
+
+
+@dataclass(frozen=True)
+class Tally:
+    """Deviations by what they mean for a patient, switched ones included.
+
+    `missing`: alarms of the critical set that were not read, or could not be.
+    """
+
+    looser: int = 0
+    tighter: int = 0
+    other: int = 0
+    missing: int = 0
+    worst: Severity | None = None
+
+    def __add__(self, more: "Tally") -> "Tally":
+        return Tally(
+            self.looser + more.looser,
+            self.tighter + more.tighter,
+            self.other + more.other,
+            self.missing + more.missing,
+            _worst([self.worst, more.worst]),
+        )
+
+
+@dataclass(frozen=True)
+class StoredReport:
+    """`revision` is the number it was judged by; None: nothing was in force when it was read."""
+
+    id: int
+    device: str
+    model: str
+    preset: str
+    state_read: StateRead
+    read_at: datetime
+    received_at: datetime
+    reader_id: int
+    reader: str
+    software: str
+    trigger: str
+    minutes_off: int | None
+    revision: int | None
+    readings: Mapping[str, Reading]
+    verdicts: Verdicts
+
+
+@dataclass(frozen=True)
+class PresetNow:
+    """The latest report of one preset that counts, in short."""
+
+    report: int
+    read_at: datetime
+    tally: Tally
+
+
+@dataclass(frozen=True)
+class DeviceNow:
+    """What a device is known to hold; `offered`: how many presets its model has, 0 if unknown.
+
+    `revision` is the number that its latest report was judged by.
+    """
+
+    presets: Mapping[str, PresetNow]
+    readings: Mapping[Column, Reading]
+    offered: int
+    revision: int | None
+
+    @property
+    def tally(self) -> Tally:
+        return sum((preset.tally for preset in self.presets.values()), Tally())
+
+    @property
+    def oldest_read_at(self) -> datetime:
+        return min(preset.read_at for preset in self.presets.values())
+
+    @property
+    def latest_read_at(self) -> datetime:
+        return max(preset.read_at for preset in self.presets.values())
+
+    def mark(self, device: Device) -> "Mark":
+        return Mark(
+            device,
+            self.tally,
+            len(self.presets),
+            self.offered,
+            self.oldest_read_at,
+            self.latest_read_at,
+            self.revision,
+        )
+
+
+@dataclass(frozen=True)
+class Mark:
+    """A device on the wall; nothing but the device is known before its first report."""
+
+    device: Device
+    tally: Tally | None = None
+    presets_read: int = 0
+    presets_offered: int = 0
+    oldest_read_at: datetime | None = None
+    latest_read_at: datetime | None = None
+    revision: int | None = None
+
+    def status(self, *, overdue_before: datetime) -> DeviceStatus:
+        """What differed differs until a newer reading; what held does not hold for ever."""
+        if self.tally is None or self.oldest_read_at is None:
+            return DeviceStatus.NOT_JUDGED
+        if self.tally.worst is Severity.UNSAFE:
+            return DeviceStatus.UNSAFE
+        if self.tally.worst is not None:
+            return DeviceStatus.DIFFERS
+        everything = self.presets_read >= self.presets_offered and not self.tally.missing
+        if self.revision is None or not everything or self.oldest_read_at < overdue_before:
+            return DeviceStatus.NOT_JUDGED
+        return DeviceStatus.HOLDS
+
+
+@dataclass(frozen=True)
+class Judgement:
+    """Of one report. `offered`: the presets of the device's model in that revision."""
+
+    deviations: tuple[Deviation, ...] = ()
+    offered: tuple[str, ...] = ()
+    missing: int = 0
+
+    @property
+    def verdicts(self) -> Verdicts:
+        return {found.alarm: (found.direction, found.severity) for found in self.deviations}
+
+    @property
+    def tally(self) -> Tally:
+        return tally_of(self.verdicts.values(), missing=self.missing)
+
+
+def judge(
+    profile: Profile,
+    *,
+    model: str,
+    preset: str,
+    state_read: StateRead,
+    readings: Mapping[str, Reading],
+) -> Judgement:
+    """Raises KeyError if the model has no such preset in this profile."""
+    presets = rendered_presets(profile, model)
+    rendered = presets[preset]
+    averaging = profile.number_option(SPO2_AVERAGING) or Decimal(0)
+    deviations = compare_preset(rendered, readings, spo2_averaging_s=averaging)
+    if state_read is StateRead.IN_USE:
+        deviations = [found for found in deviations if not tailored(found)]
+    stated = [alarm for alarm, setting in rendered.settings.items() if is_stated(setting)]
+    return Judgement(
+        deviations=tuple(deviations),
+        offered=tuple(presets),
+        missing=sum(not was_read(readings.get(alarm, NotRead())) for alarm in stated),
+    )
+
+
+def was_read(reading: Reading) -> bool:
+    return not isinstance(reading, NotRead | CouldNotRead)
+
+
+def tally_of(found: Iterable[tuple[Direction, Severity]], *, missing: int) -> Tally:
+    """What could not be read is no deviation; it is among the missing."""
+    counted = [one for one in found if one[0] is not Direction.UNREAD]
+    leans = Counter(_LEAN[direction] for direction, _ in counted)
+    worst = _worst(severity for _, severity in counted)
+    return Tally(leans["looser"], leans["tighter"], leans["other"], missing, worst)
+
+
+def known_after(
+    known: DeviceNow | None, report: StoredReport, judgement: Judgement
+) -> DeviceNow | None:
+    """None if the report tells nothing new: its state does not count, or a later one is known."""
+    presets = {} if known is None else dict(known.presets)
+    before = presets.get(report.preset)
+    if not report.state_read.counts or (before and before.read_at > report.read_at):
+        return None
+    latest = known is None or report.read_at >= known.latest_read_at
+    presets[report.preset] = PresetNow(report.id, report.read_at, judgement.tally)
+    readings = (
+        {} if known is None else {c: r for c, r in known.readings.items() if c[0] != report.preset}
+    )
+    readings |= {(report.preset, alarm): reading for alarm, reading in report.readings.items()}
+    return DeviceNow(
+        presets=presets,
+        readings=readings,
+        offered=len(judgement.offered) if latest or known is None else known.offered,
+        revision=report.revision if latest or known is None else known.revision,
+    )
+
+
+_LEAN = {
+    Direction.LOOSER: "looser",
+    Direction.SWITCHED_OFF: "looser",
+    Direction.TIGHTER: "tighter",
+    Direction.SWITCHED_ON: "tighter",
+    Direction.OTHER: "other",
+}
+
+
+def _worst(severities: Iterable[Severity | None]) -> Severity | None:
+    found = [severity for severity in severities if severity is not None]
+    return min(found, key=lambda severity: severity.weight, default=None)

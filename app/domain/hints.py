@@ -1,0 +1,81 @@
+"""What a deviation may have come from. Hints, never verdicts."""
+
+from collections.abc import Iterable, Mapping
+from decimal import Decimal
+
+from app.domain.alarm_conditions import ALARM_CONDITIONS
+from app.domain.comparison import Deviation, Direction, base_alarm
+from app.domain.device_reports import FoundOn
+from app.domain.rendering import RenderedPreset
+from app.domain.settings_of_alarms import convert, show_number
+
+
+def hints(
+    preset: RenderedPreset, deviations: Iterable[Deviation], others: Mapping[str, RenderedPreset]
+) -> dict[str, str]:
+    """Alarm → hint, for the deviating readings of one preset of one device."""
+    limits = {
+        deviation.alarm: deviation.found
+        for deviation in deviations
+        if deviation.direction in (Direction.LOOSER, Direction.TIGHTER)
+        and isinstance(deviation.found, FoundOn)
+        and deviation.found.limit is not None
+        and deviation.found.limit not in preset.values(base_alarm(deviation.alarm))
+    }
+    neighbour = _neighbour(preset, limits, others)
+    found = {}
+    for alarm, reading in limits.items():
+        hint = _slip(preset, alarm, reading) or (neighbour and f"as signed for {neighbour}")
+        if neighbour and len(limits) > 1:
+            hint = f"all {len(limits)} limits that differ are as signed for {neighbour}"
+        if hint:
+            found[alarm] = hint
+    return found
+
+
+def _neighbour(
+    preset: RenderedPreset, limits: Mapping[str, FoundOn], others: Mapping[str, RenderedPreset]
+) -> str | None:
+    """The one other preset whose signed limits explain every deviating reading."""
+    if not limits:
+        return None
+    matching = [
+        name
+        for name, other in others.items()
+        if other.carries != preset.carries
+        and all(
+            reading.limit in other.values(base_alarm(alarm), reading.unit)
+            for alarm, reading in limits.items()
+        )
+    ]
+    return matching[0] if len(matching) == 1 else None
+
+
+def _slip(preset: RenderedPreset, alarm: str, reading: FoundOn) -> str | None:
+    condition = ALARM_CONDITIONS[base_alarm(alarm)]
+    signed_values = (preset.deep_values if alarm != condition.key else preset.values)(
+        condition.key, reading.unit
+    )
+    if reading.limit is None or not signed_values:
+        return None
+    signed = min(signed_values)
+    grid = preset.model.grid.get(condition.key) if preset.model else None
+    if condition.unit == "mm[Hg]" and _is_other_pressure_unit(signed, reading.limit):
+        return "kPa and mmHg may have been confused"
+    if reading.limit in (signed * 10, signed / 10):
+        return "a ten-fold slip of the signed value"
+    if reading.limit != signed and _digits(reading.limit) == _digits(signed):
+        return "the digits of the signed value, swapped"
+    if grid is not None and reading.unit is None and not grid.holds(reading.limit):
+        reach = f"{show_number(grid.start)} to {show_number(grid.end)} by {show_number(grid.step)}"
+        return f"this model cannot be set to {show_number(reading.limit)} ({reach})"
+    return None
+
+
+def _is_other_pressure_unit(signed: Decimal, found: Decimal) -> bool:
+    as_kpa, as_mmhg = convert(signed, "mm[Hg]", "kPa"), convert(signed, "kPa", "mm[Hg]")
+    return abs(found - as_kpa) <= Decimal("0.1") or abs(found - as_mmhg) <= 1
+
+
+def _digits(value: Decimal) -> list[str]:
+    return sorted(show_number(value))

@@ -1,0 +1,139 @@
+"""A numbered version of a policy, and when it was, is or will be in force."""
+
+from collections.abc import Iterable
+from dataclasses import dataclass, replace
+from datetime import datetime
+from typing import Self
+
+from app.domain.errors import NotNow, Refused
+from app.domain.moves import RevisionStatus
+
+
+@dataclass(frozen=True)
+class RevisionLine:
+    """A revision without its document.
+
+    `status` is what a person decided: draft, in review, signed or withdrawn. In force and
+    superseded are facts of the clock, told by `as_of`, so nothing has to run at midnight and
+    nothing is wrong when it did not.
+    """
+
+    id: int
+    number: int
+    status: RevisionStatus
+    fingerprint: str
+    edit_version: int
+    created_at: datetime
+    changed_at: datetime
+    note: str = ""
+    signed_at: datetime | None = None
+    in_force_at: datetime | None = None
+    withdrawn_at: datetime | None = None
+    until: datetime | None = None
+
+    @property
+    def came_into_force(self) -> bool:
+        """Or will; a revision withdrawn before its time never does."""
+        return self.in_force_at is not None and (
+            self.withdrawn_at is None or self.withdrawn_at > self.in_force_at
+        )
+
+    def holds_at(self, at: datetime) -> bool:
+        return (
+            self.in_force_at is not None
+            and self.came_into_force
+            and self.in_force_at <= at
+            and (self.until is None or at < self.until)
+        )
+
+    def as_of(self, now: datetime) -> Self:
+        return replace(self, status=self._status_at(now))
+
+    def _status_at(self, now: datetime) -> RevisionStatus:
+        if self.withdrawn_at is not None and self.withdrawn_at <= now:
+            return RevisionStatus.WITHDRAWN
+        if self.in_force_at is None:
+            return self.status
+        if now < self.in_force_at:
+            return RevisionStatus.SIGNED
+        if self.until is not None and self.until <= now:
+            return RevisionStatus.SUPERSEDED
+        return RevisionStatus.IN_FORCE
+
+
+@dataclass(frozen=True)
+class Signature:
+    """`roles` are those held when signing; `fingerprint` is of what was signed."""
+
+    person_id: int
+    username: str
+    name: str
+    roles: tuple[str, ...]
+    at: datetime
+    meaning: str
+    fingerprint: str
+
+
+@dataclass(frozen=True)
+class Author:
+    person_id: int
+    name: str
+
+
+@dataclass(frozen=True)
+class Review:
+    person_id: int
+    name: str
+    at: datetime
+
+
+@dataclass(frozen=True, kw_only=True)
+class StoredRevision(RevisionLine):
+    """`document` is the profile's JSON in its RFC 8785 form, exactly as signed."""
+
+    document: str
+    authors: tuple[Author, ...] = ()
+    review: Review | None = None
+    signatures: tuple[Signature, ...] = ()
+
+    @property
+    def author_ids(self) -> frozenset[int]:
+        return frozenset(author.person_id for author in self.authors)
+
+
+def with_ends(lines: Iterable[RevisionLine]) -> list[RevisionLine]:
+    """Fills in `until`: each revision ends where the next begins, or where it was withdrawn.
+
+    Numbers come into force in their order: signing sees to that.
+    """
+    ended: list[RevisionLine] = []
+    following: datetime | None = None
+    for line in sorted(lines, key=lambda line: line.number, reverse=True):
+        ended.append(replace(line, until=_end(line, following)))
+        if line.came_into_force:
+            following = line.in_force_at
+    return ended[::-1]
+
+
+def _end(line: RevisionLine, following: datetime | None) -> datetime | None:
+    if line.in_force_at is None:
+        return None
+    return min((end for end in (following, line.withdrawn_at) if end is not None), default=None)
+
+
+def check_beginning(
+    lines: Iterable[RevisionLine], *, number: int, in_force_at: datetime, now: datetime
+) -> None:
+    """Never before the signing, and numbers come into force in their order."""
+    if in_force_at < now:
+        raise Refused.because("this time has passed", column="in_force_at")
+    for other in lines:
+        if not other.came_into_force or other.in_force_at is None:
+            continue
+        if other.number > number:
+            raise NotNow(f"Revision {other.number} is signed already; start a new draft from it.")
+        if other.in_force_at > in_force_at:
+            raise NotNow(
+                f"Revision {other.number} comes into force later than that. "
+                "Withdraw it first or choose a later time."
+            )

@@ -1,0 +1,85 @@
+"""What a rule is, and what it is asked about."""
+
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+from decimal import Decimal
+
+from app.domain.ages import AgeSpan
+from app.domain.centiles import References
+from app.domain.findings import Finding, Severity
+from app.domain.outer_bounds import OuterBounds
+from app.domain.patient_categories import PatientCategory
+from app.domain.profiles import Profile, Settings
+from app.domain.settings_of_alarms import On
+from app.domain.silence import SPO2_AVERAGING, Watch
+
+COMMON_PRACTICE = "common practice"
+
+
+@dataclass(frozen=True)
+class Question:
+    """One category's settings, plain or under one circumstance."""
+
+    profile: Profile
+    category: PatientCategory
+    settings: Settings
+    references: References
+    bounds: OuterBounds
+    circumstance: str | None = None
+    changed: frozenset[str] | None = None  # the alarms a circumstance names; None: all
+
+    def on(self, alarm: str) -> On | None:
+        setting = self.settings.get(alarm)
+        return setting if isinstance(setting, On) else None
+
+    def asks_about(self, *alarms: str) -> bool:
+        return self.changed is None or not self.changed.isdisjoint(alarms)
+
+    @property
+    def where(self) -> str:
+        """The category as people know it, with the circumstance."""
+        label = self.category.label
+        return f"{label}, {self.circumstance}" if self.circumstance else label
+
+    @property
+    def watch(self) -> Watch:
+        fitted = {alarm for model in self.profile.models.values() for alarm in model.grid}
+        averaging = self.profile.number_option(SPO2_AVERAGING) or Decimal(0)
+        return Watch(self.settings, self.bounds, self.circumstance, averaging, frozenset(fitted))
+
+
+@dataclass(frozen=True)
+class Rule:
+    """`sentence` says what is wrong when the rule finds something; a test holds each to a row."""
+
+    key: str
+    sentence: str
+    severity: Severity
+    source: str
+    ask: Callable[["Rule", Question], Iterator[Finding]] | None = None
+    ask_profile: Callable[["Rule", Profile], Iterator[Finding]] | None = None
+
+    def finding(
+        self,
+        question: Question,
+        alarms: tuple[str, ...],
+        message: str,
+        *,
+        severity: Severity | None = None,
+        ages: AgeSpan | None = None,
+        measured: dict[str, object] | None = None,
+        source: str | None = None,
+    ) -> Finding:
+        told = dict(measured or {})
+        if question.circumstance:
+            told["circumstance"] = question.circumstance
+        return Finding(
+            rule=self.key,
+            severity=severity or self.severity,
+            category=question.category.key,
+            alarms=alarms,
+            ages=ages,
+            message=f"{question.where}: {message}",
+            source=source or self.source,
+            measured=told,
+        )

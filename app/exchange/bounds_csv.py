@@ -1,0 +1,82 @@
+"""Outer bounds as CSV, one bound a row."""
+
+from typing import BinaryIO
+
+from app.domain.ages import Age, AgeSpan
+from app.domain.alarm_conditions import Side
+from app.domain.outer_bounds import GRADES, OuterBound, OuterBounds, read_formula
+from app.domain.silence import sides
+from app.exchange.csv_text import Faults, Line, read_lines
+
+COLUMNS = (
+    "vital_sign",
+    "age_from",
+    "age_to",
+    "when",
+    "side",
+    "bound",
+    "grade",
+    "source",
+    "status",
+)
+_PLACES = {(quantity, side) for group, side in sides() for quantity in group}
+
+
+def read_bounds(source: BinaryIO, name: str) -> OuterBounds:
+    """Raises Refused with every row that is wrong."""
+    faults = Faults()
+    rows = [_row(line, faults) for line in read_lines(source, required=COLUMNS)]
+    faults.refuse_if_any()
+    if not rows:
+        faults.add(2, "file", "holds no bound")
+        faults.refuse_if_any()
+    return OuterBounds(name, tuple(row for row in rows if row is not None))
+
+
+def _row(line: Line, faults: Faults) -> OuterBound | None:
+    cells = {name: cell.strip() for name, cell in line.cells.items()}
+    before = faults.count
+    span = read_span(line.number, cells, faults)
+    side: Side = "low" if cells["side"] == "low" else "high"
+    if cells["side"] not in ("low", "high"):
+        faults.add(line.number, "side", "must be low or high", cells["side"])
+    elif (cells["vital_sign"], side) not in _PLACES:
+        faults.add(line.number, "vital_sign", f"has no {side} bound", cells["vital_sign"])
+    if cells["grade"] not in GRADES:
+        faults.add(line.number, "grade", f"must be {' or '.join(GRADES)}", cells["grade"])
+    if not cells["source"]:
+        faults.add(line.number, "source", "is empty: every bound names its source", "")
+    try:
+        formula = read_formula(cells["bound"])
+    except ValueError as error:
+        faults.add(line.number, "bound", str(error), cells["bound"])
+    if faults.count > before or span is None:
+        return None
+    when = cells["when"].replace(" ", "-") or None
+    return OuterBound(
+        cells["vital_sign"],
+        span,
+        side,
+        *formula,
+        cells["grade"],
+        cells["status"],
+        cells["source"],
+        when,
+    )
+
+
+def read_span(line: int, cells: dict[str, str], faults: Faults) -> AgeSpan | None:
+    """The half-open ages of `age_from` and `age_to`; an empty `age_to` is open."""
+    ages: list[Age | None] = []
+    for column in ("age_from", "age_to"):
+        try:
+            open_ended = column == "age_to" and not cells[column]
+            ages.append(None if open_ended else Age.parse(cells[column]))
+        except ValueError as error:
+            faults.add(line, column, str(error), cells[column])
+            return None
+    start, end = ages
+    if start is None or (end is not None and end <= start):
+        faults.add(line, "age_to", "must be older than age_from", cells["age_to"])
+        return None
+    return AgeSpan(start, end)

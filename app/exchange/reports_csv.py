@@ -1,0 +1,215 @@
+"""Device reports as CSV, one reading a row → readings; every refused row told by line."""
+
+from datetime import UTC, datetime
+from decimal import Decimal
+from typing import BinaryIO, TypeVar
+
+from app.domain.alarm_conditions import ALARM_CONDITIONS, AlarmCondition
+from app.domain.audit import ANY_PRESET, ReadingRow
+from app.domain.comparison import DEEP, base_alarm
+from app.domain.device_reports import (
+    CouldNotRead,
+    FoundNotFitted,
+    FoundOff,
+    FoundOn,
+    FoundText,
+    Reading,
+    StateRead,
+)
+from app.domain.profiles import Profile
+from app.domain.rendering import RenderedPreset, rendered_presets
+from app.domain.settings_of_alarms import Priority, units_of
+from app.exchange.csv_text import Faults, Line, read_lines
+from app.exchange.numbers import plain_number
+
+REQUIRED = ("device", "read_at", "state_read", "preset", "alarm", "reading")
+OPTIONAL = (
+    "unit",
+    "priority",
+    "delay_s",
+    "latching",
+    "model",
+    "reader",
+    "software",
+    "trigger",
+    "minutes_off",
+    "device_clock",
+)
+COULD_NOT_READ = "could-not-read:"
+
+
+def read_reports(source: BinaryIO, profile: Profile, now: datetime) -> list[ReadingRow]:
+    """All rows, or Refused with every row that is wrong."""
+    reader = _Reader(profile, now)
+    rows = [
+        row
+        for line in read_lines(source, required=REQUIRED, optional=OPTIONAL)
+        if (row := reader.row(line)) is not None
+    ]
+    reader.faults.refuse_if_any()
+    return rows
+
+
+class _WrongCell(Exception):
+    def __init__(self, column: str, reason: str, value: str) -> None:
+        super().__init__(reason)
+        self.column, self.reason, self.value = column, reason, value
+
+
+class _Reader:
+    def __init__(self, profile: Profile, now: datetime) -> None:
+        self.profile = profile
+        self.now = now
+        self.faults = Faults()
+        self.seen: dict[tuple[str, datetime, str, str, str], int] = {}
+        self.models: dict[str, str] = {}
+        self.presets: dict[str, dict[str, RenderedPreset]] = {}
+
+    def row(self, line: Line) -> ReadingRow | None:
+        try:
+            return self._row(line)
+        except _WrongCell as wrong:
+            self.faults.add(line.number, wrong.column, wrong.reason, wrong.value)
+            return None
+
+    def _row(self, line: Line) -> ReadingRow:
+        cells = {name: cell.strip() for name, cell in line.cells.items()}
+        device = _needed(cells, "device")
+        read_at = moment(cells["read_at"], self.now)
+        state = _one_of(cells, "state_read", StateRead)
+        model = self._model(cells, device)
+        preset, alarm = self._preset(cells, model), _needed(cells, "alarm")
+        reading = _option(cells) if preset == ANY_PRESET else _alarm_reading(cells, alarm)
+        if preset == ANY_PRESET and alarm not in self.profile.options:
+            raise _WrongCell("alarm", "is no option of this profile", alarm)
+        self._once((device, read_at, state.value, preset, alarm), line.number)
+        return ReadingRow(
+            line.number, device, read_at, state, preset, alarm, reading, model or None
+        )
+
+    def _model(self, cells: dict[str, str], device: str) -> str:
+        model = cells.get("model", "")
+        if model and self.profile.models and model not in self.profile.models:
+            raise _WrongCell("model", "is no model of this profile", model)
+        known = self.models.setdefault(device, model)
+        if model and known and model != known:
+            raise _WrongCell("model", f"this device was a {known} further up", model)
+        if model and not known:
+            self.models[device] = model
+        return model or known
+
+    def _preset(self, cells: dict[str, str], model: str) -> str:
+        preset = _needed(cells, "preset")
+        if model not in self.presets:
+            self.presets[model] = rendered_presets(self.profile, model)
+        known = self.presets[model]
+        if preset != ANY_PRESET and preset not in known:
+            raise _WrongCell("preset", f"must be one of {', '.join(known)}", preset)
+        return preset
+
+    def _once(self, key: tuple[str, datetime, str, str, str], line: int) -> None:
+        first = self.seen.setdefault(key, line)
+        if first != line:
+            raise _WrongCell("alarm", f"the same reading already stands in line {first}", key[-1])
+
+
+def _needed(cells: dict[str, str], column: str) -> str:
+    if not cells[column]:
+        raise _WrongCell(column, "is empty", "")
+    return cells[column]
+
+
+Word = TypeVar("Word", StateRead, Priority)
+
+
+def _one_of(cells: dict[str, str], column: str, words: type[Word]) -> Word:
+    try:
+        return words(cells[column])
+    except ValueError:
+        raise _WrongCell(column, f"must be one of {', '.join(words)}", cells[column]) from None
+
+
+def moment(text: str, now: datetime) -> datetime:
+    """An instant with its zone, not in the future."""
+    try:
+        found = datetime.fromisoformat(text)
+    except ValueError:
+        raise _WrongCell("read_at", "must be a time such as 2026-03-01T08:00:00Z", text) from None
+    if found.tzinfo is None:
+        raise _WrongCell("read_at", "has no zone: add Z or an offset such as +01:00", text)
+    if found > now:
+        raise _WrongCell("read_at", "lies in the future", text)
+    return found.astimezone(UTC)
+
+
+def _alarm_reading(cells: dict[str, str], alarm: str) -> Reading:
+    condition = ALARM_CONDITIONS.get(base_alarm(alarm))
+    if condition is None or (alarm.endswith(DEEP) and not condition.has_threshold):
+        raise _WrongCell("alarm", "is no alarm condition", alarm)
+    text = _needed(cells, "reading")
+    if text.startswith(COULD_NOT_READ.rstrip(":")):
+        return _could_not_read(text)
+    if text == "off":
+        return FoundOff()
+    if text == "not-fitted":
+        return FoundNotFitted()
+    limit = _limit(text, condition)
+    return FoundOn(
+        limit,
+        _unit(cells, condition),
+        _one_of(cells, "priority", Priority) if cells.get("priority") else None,
+        _delay(cells.get("delay_s", "")),
+        _latching(cells.get("latching", "")),
+    )
+
+
+def _could_not_read(text: str) -> CouldNotRead:
+    why = text.removeprefix(COULD_NOT_READ).strip()
+    if not text.startswith(COULD_NOT_READ) or not why:
+        raise _WrongCell("reading", "say why: could-not-read: why", text)
+    return CouldNotRead(why)
+
+
+def _limit(text: str, condition: AlarmCondition) -> Decimal | None:
+    if text == "on":
+        if condition.has_threshold:
+            raise _WrongCell("reading", "this alarm has a limit: write the number", text)
+        return None
+    number = plain_number(text)
+    if number is None:
+        words = "a number, on, off, not-fitted or could-not-read: why"
+        raise _WrongCell("reading", f"must be {words}", text)
+    if not condition.has_threshold:
+        raise _WrongCell("reading", "this alarm has no limit: write on or off", text)
+    return number
+
+
+def _unit(cells: dict[str, str], condition: AlarmCondition) -> str | None:
+    unit = cells.get("unit", "")
+    if not unit:
+        return None
+    if unit not in units_of(condition):
+        known = ", ".join(units_of(condition)) or "left empty"
+        raise _WrongCell("unit", f"must be {known}", unit)
+    return unit
+
+
+def _delay(text: str) -> Decimal | None:
+    number = plain_number(text) if text else None
+    if text and (number is None or number < 0):
+        raise _WrongCell("delay_s", "must be a number of seconds", text)
+    return number
+
+
+def _latching(text: str) -> bool | None:
+    if text and text not in ("true", "false"):
+        raise _WrongCell("latching", "must be true or false", text)
+    return None if not text else text == "true"
+
+
+def _option(cells: dict[str, str]) -> Reading:
+    text = _needed(cells, "reading")
+    if text.startswith(COULD_NOT_READ.rstrip(":")):
+        return _could_not_read(text)
+    number = plain_number(text)
+    return FoundOn(number) if number is not None else FoundText(text)

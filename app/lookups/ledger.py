@@ -1,0 +1,45 @@
+from collections.abc import Mapping
+from contextlib import closing
+from dataclasses import dataclass, replace
+
+from sqlmodel import Session
+
+from app.domain.ledger import GENESIS, Proof, prove
+from app.storage import ledger
+
+
+@dataclass(frozen=True)
+class LedgerProof:
+    """One chain an agency, and one, `*`, of the installation.
+
+    `head_found` False: the head kept outside is in none of them, so entries were cut off.
+    """
+
+    chains: Mapping[str, Proof]
+    head_found: bool
+
+    @property
+    def holds(self) -> bool:
+        return self.head_found and all(proof.holds for proof in self.chains.values())
+
+
+def prove_ledger(tx: Session, *, head: str | None = None) -> LedgerProof:
+    """Reads every entry of every agency; memory stays flat."""
+    chains = {agency: prove_agency(tx, agency=agency) for agency in ledger.chains(tx)}
+    found = head in (None, GENESIS) or ledger.has_entry(tx, head or "")
+    return LedgerProof(chains, found)
+
+
+def prove_agency(tx: Session, *, agency: str, head: str | None = None) -> Proof:
+    with closing(ledger.entries(tx, agency)) as entries:
+        proof = prove(entries, head)
+    written = ledger.head_of(tx, agency)
+    if proof.holds and written != proof.head:
+        why = f"the chain ends at {proof.head}, but its head was last written as {written}"
+        return replace(proof, holds=False, broken_at=proof.entries + 1, why=why)
+    return proof
+
+
+def head_of(tx: Session, *, agency: str) -> str:
+    """What a signed paper carries, so that a tail cut off later shows."""
+    return ledger.head_of(tx, agency) or GENESIS

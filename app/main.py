@@ -1,0 +1,132 @@
+"""Plugs the house together: the only place that knows every floor."""
+
+import socket
+import sys
+from collections.abc import AsyncIterator, Callable
+from contextlib import asynccontextmanager
+from datetime import UTC, datetime
+
+import anyio.to_thread
+import uvicorn
+from fastapi import FastAPI
+from starlette.responses import Response
+from starlette.staticfiles import StaticFiles
+from starlette.types import Scope
+
+from app.actions.people import make_setup_link
+from app.domain.errors import MarchstoneError
+from app.lookups.agencies import needs_setup
+from app.places import folder
+from app.settings import Settings
+from app.storage.database import Database
+from app.storage.migrating import open_database
+from app.web import front, manual, people
+from app.web.errors import install_error_pages
+from app.web.known_agencies import KnownAgencies
+from app.web.security import guard
+
+Clock = Callable[[], datetime]
+FINE, FAILED = 0, 3
+
+
+def wall_clock() -> datetime:
+    return datetime.now(UTC)
+
+
+def database_of(settings: Settings) -> Database:
+    """Opened, with its schema brought up to date."""
+    return open_database(settings.database_url, now=wall_clock())
+
+
+def build(
+    settings: Settings, database: Database, *, clock: Clock = wall_clock, demo: bool = False
+) -> FastAPI:
+    app = FastAPI(
+        title="Marchstone",
+        description="An agency's own alarm-limit policy; no advice for a patient.",
+        openapi_url="/api/v1/openapi.json",
+        docs_url=None,
+        redoc_url=None,
+        lifespan=_lifespan,
+    )
+    app.state.settings = settings
+    app.state.database = database
+    app.state.clock = clock
+    app.state.demo = demo
+    app.state.agencies = KnownAgencies(database)
+    app.middleware("http")(guard)
+    install_error_pages(app)
+    app.mount("/static", _Static(directory=folder("static")), name="static")
+    for door in (manual, people, front):
+        app.include_router(door.router, include_in_schema=False)
+    return app
+
+
+@asynccontextmanager
+async def _lifespan(app: FastAPI) -> AsyncIterator[None]:
+    # The default of 40 threads starves SQLite; a few answer faster.
+    anyio.to_thread.current_default_thread_limiter().total_tokens = app.state.settings.threads
+    yield
+    app.state.database.dispose()
+
+
+class _Static(StaticFiles):
+    """Addresses carry the content's hash, so a browser may keep the files for good."""
+
+    async def get_response(self, path: str, scope: Scope) -> Response:
+        response = await super().get_response(path, scope)
+        if b"v=" in scope["query_string"]:
+            response.headers["Cache-Control"] = "public, max-age=31536000, immutable"
+        else:
+            response.headers["Cache-Control"] = "no-cache"
+        return response
+
+
+def serve(settings: Settings, *, database: Database | None = None, demo: bool = False) -> int:
+    """Runs until it is stopped; 3 when it cannot start, told in plain words."""
+    try:
+        listening = _listen(settings)
+        house = database or database_of(settings)
+    except MarchstoneError as error:
+        print(error.message, file=sys.stderr)
+        return FAILED
+    except OSError as error:
+        print(_busy(settings, error), file=sys.stderr)
+        return FAILED
+    _greet(settings, house)
+    app = build(settings, house, demo=demo)
+    config = uvicorn.Config(app, log_level="warning", server_header=False)
+    server = uvicorn.Server(config)
+    server.run(sockets=[listening])
+    return FINE if server.started else FAILED
+
+
+def _listen(settings: Settings) -> socket.socket:
+    family = socket.AF_INET6 if ":" in settings.host else socket.AF_INET
+    listening = socket.socket(family, socket.SOCK_STREAM)
+    listening.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+    try:
+        listening.bind((settings.host, settings.port))
+        listening.listen(128)
+    except OSError:
+        listening.close()
+        raise
+    return listening
+
+
+def _busy(settings: Settings, error: OSError) -> str:
+    return (
+        f"Marchstone cannot listen on {settings.host}:{settings.port}: {error.strerror}. "
+        "Another program may use this port: stop it, or set MARCHSTONE_PORT to a free one."
+    )
+
+
+def _greet(settings: Settings, house: Database) -> None:
+    print(f"Marchstone listens on {settings.address} (stop it with Ctrl-C)", flush=True)
+    with house.reading() as tx:
+        nobody = needs_setup(tx)
+    if nobody:
+        with house.writing() as tx:
+            token = make_setup_link(tx, now=wall_clock())
+        print("There is no administrator yet. Open this link, which works once, to make one:")
+        print(f"  {settings.address}/setup/{token}", flush=True)

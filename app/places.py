@@ -1,0 +1,17 @@
+"""Where the folders that are no Python code lie: in a wheel, or in a checkout."""
+
+from pathlib import Path
+from typing import Literal
+
+_PACKAGE = Path(__file__).resolve().parent
+
+
+def folder(name: Literal["templates", "static", "migrations"]) -> Path:
+    """Beside the package's files first (a wheel puts them there), else one level up (a checkout).
+
+    Never asked of the import machinery: an editable install leaves stale copies where that looks.
+    """
+    for parent in (_PACKAGE, _PACKAGE.parent):
+        if (parent / name).is_dir():
+            return parent / name
+    raise FileNotFoundError(f"The folder {name} lies neither in {_PACKAGE} nor beside it.")

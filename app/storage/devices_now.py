@@ -1,0 +1,149 @@
+"""One row a device: all that the wall reads, and every value the device is known to hold."""
+
+import json
+from collections.abc import Mapping
+from dataclasses import asdict
+from datetime import datetime
+from typing import Any
+
+import sqlalchemy as sa
+from sqlalchemy import CheckConstraint
+from sqlmodel import Field, Session, Text, col, select
+
+from app.domain.devices import Device
+from app.domain.findings import Severity
+from app.domain.fleet import DeviceNow, Mark, PresetNow, Tally
+from app.storage.base import Row, one_of
+from app.storage.devices import DeviceRow, device_from
+from app.storage.layouts import LayoutRow, columns_from, layout_for
+from app.storage.packing import Packed, pack, unpack
+from app.storage.revisions import RevisionRow, revision_id_of
+
+
+class DeviceNowRow(Row, table=True):
+    """`presets`: the latest report of each preset, in short, as JSON."""
+
+    __tablename__ = "device_now"
+    __table_args__ = (
+        one_of("worst", Severity),
+        CheckConstraint(
+            "looser >= 0 AND tighter >= 0 AND other >= 0 AND missing >= 0",
+            name="counts_not_negative",
+        ),
+        CheckConstraint("0 < presets_read", name="presets_read_positive"),
+        CheckConstraint("latest_read_at >= oldest_read_at", name="latest_not_before_oldest"),
+        CheckConstraint("length(vals) > 0", name="vals_filled"),
+    )
+
+    device_id: int = Field(foreign_key="device.id", primary_key=True)
+    layout_id: int = Field(foreign_key="layout.id")
+    vals: bytes
+    extras: str = Field(sa_type=Text)
+    presets: str = Field(sa_type=Text)
+    presets_read: int
+    presets_offered: int
+    worst: str | None
+    looser: int
+    tighter: int
+    other: int
+    missing: int
+    oldest_read_at: datetime
+    latest_read_at: datetime
+    revision_id: int | None = Field(foreign_key="revision.id")
+
+
+def device_now(tx: Session, device_id: int) -> DeviceNow | None:
+    wanted = (
+        select(DeviceNowRow, LayoutRow.columns, RevisionRow.number)
+        .join(LayoutRow, col(DeviceNowRow.layout_id) == col(LayoutRow.id))
+        .outerjoin(RevisionRow, col(DeviceNowRow.revision_id) == col(RevisionRow.id))
+        .where(DeviceNowRow.device_id == device_id)
+    )
+    found = tx.exec(wanted).one_or_none()
+    if found is None:
+        return None
+    row, columns, revision = found
+    return DeviceNow(
+        presets={name: _preset(short) for name, short in json.loads(row.presets).items()},
+        readings=unpack(columns_from(columns), Packed(row.vals, row.extras)),
+        offered=row.presets_offered,
+        revision=revision,
+    )
+
+
+def save_device_now(tx: Session, device: Device, now: DeviceNow, *, agency_id: int) -> None:
+    columns = sorted(now.readings)
+    packed, tally = pack(columns, now.readings), now.tally
+    row = DeviceNowRow(
+        device_id=device.id,
+        layout_id=layout_for(tx, agency_id=agency_id, columns=columns),
+        vals=packed.vals,
+        extras=packed.extras,
+        presets=json.dumps({name: _short(preset) for name, preset in now.presets.items()}),
+        presets_read=len(now.presets),
+        presets_offered=now.offered,
+        worst=None if tally.worst is None else tally.worst.value,
+        looser=tally.looser,
+        tighter=tally.tighter,
+        other=tally.other,
+        missing=tally.missing,
+        oldest_read_at=now.oldest_read_at,
+        latest_read_at=now.latest_read_at,
+        revision_id=revision_id_of(tx, agency_id, now.revision),
+    )
+    tx.merge(row)
+    tx.flush()
+
+
+def marks_of(tx: Session, agency_id: int) -> list[Mark]:
+    """The whole fleet in one statement, without unpacking a value."""
+    wanted = (
+        sa.select(*_MARK)
+        .outerjoin(DeviceNowRow, col(DeviceNowRow.device_id) == col(DeviceRow.id))
+        .outerjoin(RevisionRow, col(DeviceNowRow.revision_id) == col(RevisionRow.id))
+        .where(col(DeviceRow.agency_id) == agency_id)
+        .order_by(col(DeviceRow.station), col(DeviceRow.tag))
+    )
+    return [_mark(*found) for found in tx.execute(wanted)]
+
+
+_MARK: tuple[Any, ...] = (
+    DeviceRow,
+    DeviceNowRow.looser,
+    DeviceNowRow.tighter,
+    DeviceNowRow.other,
+    DeviceNowRow.missing,
+    DeviceNowRow.worst,
+    DeviceNowRow.presets_read,
+    DeviceNowRow.presets_offered,
+    DeviceNowRow.oldest_read_at,
+    DeviceNowRow.latest_read_at,
+    RevisionRow.number,
+)
+
+
+def _mark(row: DeviceRow, *found: Any) -> Mark:
+    device = device_from(row)
+    looser, tighter, other, missing, worst, read, offered, oldest, latest, revision = found
+    if oldest is None:
+        return Mark(device)
+    tally = Tally(looser, tighter, other, missing, None if worst is None else Severity(worst))
+    return Mark(device, tally, read, offered, oldest, latest, revision)
+
+
+def _short(preset: PresetNow) -> dict[str, Any]:
+    return {
+        "report": preset.report,
+        "read_at": preset.read_at.isoformat(),
+        "tally": asdict(preset.tally),
+    }
+
+
+def _preset(short: Mapping[str, Any]) -> PresetNow:
+    tally = dict(short["tally"])
+    worst = tally.pop("worst")
+    return PresetNow(
+        report=short["report"],
+        read_at=datetime.fromisoformat(short["read_at"]),
+        tally=Tally(**tally, worst=None if worst is None else Severity(worst)),
+    )

@@ -1,0 +1,40 @@
+"""Which (preset, alarm) each place of `vals` stands for; written once, shared, never changed."""
+
+import hashlib
+import json
+from collections.abc import Sequence
+
+from sqlalchemy import UniqueConstraint
+from sqlmodel import Field, Session, Text, col, select
+
+from app.domain.fleet import Column
+from app.storage.base import NumberedRow, filled, sha256_hex
+from app.storage.engine import insert_into
+
+
+class LayoutRow(NumberedRow, table=True):
+    __tablename__ = "layout"
+    __table_args__ = (
+        UniqueConstraint("agency_id", "fingerprint"),
+        sha256_hex("fingerprint"),
+        filled("columns"),
+    )
+
+    agency_id: int = Field(foreign_key="agency.id")
+    fingerprint: str
+    columns: str = Field(sa_type=Text)
+
+
+def layout_for(tx: Session, *, agency_id: int, columns: Sequence[Column]) -> int:
+    text = json.dumps(columns, ensure_ascii=False)
+    fingerprint = hashlib.sha256(text.encode()).hexdigest()
+    values = {"agency_id": agency_id, "fingerprint": fingerprint, "columns": text}
+    tx.execute(insert_into(tx, LayoutRow).values(**values).on_conflict_do_nothing())
+    wanted = select(LayoutRow.id).where(
+        LayoutRow.agency_id == agency_id, col(LayoutRow.fingerprint) == fingerprint
+    )
+    return tx.exec(wanted).one() or 0
+
+
+def columns_from(text: str) -> list[Column]:
+    return [(preset, alarm) for preset, alarm in json.loads(text)]

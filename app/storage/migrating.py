@@ -1,0 +1,149 @@
+"""Brings the schema up to what this version knows, at every start, after a backup."""
+
+import os
+import sqlite3
+from contextlib import closing
+from datetime import datetime
+from pathlib import Path
+
+from alembic import command
+from alembic.config import Config
+from alembic.runtime.migration import MigrationContext
+from alembic.script import ScriptDirectory
+from sqlalchemy import Connection, Engine, event, make_url
+from sqlalchemy.exc import DatabaseError
+from sqlalchemy.pool import ConnectionPoolEntry
+
+from app.domain.errors import MarchstoneError
+from app.places import folder
+from app.storage.database import Database
+from app.storage.engine import for_writing, make_engine
+
+_ADVISORY_LOCK = 7_305_182
+"""Any number, the same in every process: one of them migrates PostgreSQL, the others wait."""
+
+
+class DatabaseUnusable(MarchstoneError):
+    status = 503
+    title = "The database cannot be used"
+
+
+class NewerSchema(DatabaseUnusable):
+    title = "The data are newer than this program"
+
+
+def open_database(url: str, *, now: datetime, migrations: Path | None = None) -> Database:
+    """Its schema made or upgraded; `DatabaseUnusable` tells what stands in the way."""
+    file = _sqlite_file(url)
+    if file is not None:
+        _make_place_for(file)
+    _upgrade(url, file, now=now, migrations=migrations or folder("migrations"))
+    return Database(url)
+
+
+def alembic_config(connection: Connection, migrations: Path) -> Config:
+    config = Config()
+    config.set_main_option("script_location", str(migrations).replace("%", "%%"))
+    config.attributes["connection"] = connection
+    return config
+
+
+def _sqlite_file(url: str) -> Path | None:
+    parsed = make_url(url)
+    return Path(parsed.database or "") if parsed.get_backend_name() == "sqlite" else None
+
+
+def _make_place_for(file: Path) -> None:
+    place = file.absolute().parent
+    try:
+        place.mkdir(parents=True, exist_ok=True)
+    except OSError as error:
+        raise _unwritable(place) from error
+    if not os.access(place, os.W_OK) or (file.exists() and not os.access(file, os.W_OK)):
+        raise _unwritable(place)
+
+
+def _unwritable(place: Path) -> DatabaseUnusable:
+    return DatabaseUnusable(
+        f"The folder {place} cannot be written. Give the user who runs Marchstone the right to "
+        "write there, or set MARCHSTONE_DATA_DIR to another folder."
+    )
+
+
+def _upgrade(url: str, file: Path | None, *, now: datetime, migrations: Path) -> None:
+    engine = _engine_for_migrating(url)
+    try:
+        if _is_outdated(engine, migrations):
+            with engine.begin() as connection:
+                _upgrade_alone(connection, file, now=now, migrations=migrations)
+    finally:
+        engine.dispose()
+
+
+def _engine_for_migrating(url: str) -> Engine:
+    engine = make_engine(url)
+    if engine.dialect.name == "sqlite":
+        event.listen(engine, "connect", _without_foreign_keys)
+    return for_writing(engine)
+
+
+def _without_foreign_keys(connection: sqlite3.Connection, _record: ConnectionPoolEntry) -> None:
+    """A batch migration drops and rebuilds tables; the check at the end does the work instead."""
+    connection.execute("PRAGMA foreign_keys = OFF")
+
+
+def _is_outdated(engine: Engine, migrations: Path) -> bool:
+    try:
+        with engine.connect() as connection:
+            return _found(connection) != _known(migrations, _found(connection))
+    except DatabaseError as error:
+        raise DatabaseUnusable(f"{engine.url} does not answer: {error.orig}") from error
+
+
+def _found(connection: Connection) -> tuple[str, ...]:
+    return MigrationContext.configure(connection).get_current_heads()
+
+
+def _known(migrations: Path, found: tuple[str, ...]) -> tuple[str, ...]:
+    """The newest schema that this program knows; refused if `found` is none it knows."""
+    scripts = ScriptDirectory(str(migrations))
+    known = {script.revision for script in scripts.walk_revisions()}
+    newest = tuple(scripts.get_heads())
+    if not known.issuperset(found):
+        raise NewerSchema(
+            f"The database has schema {', '.join(found)}; this program knows none later than "
+            f"{', '.join(newest)}. Start the newer program, or go back to the backup that it "
+            "made beside the database."
+        )
+    return newest
+
+
+def _upgrade_alone(
+    connection: Connection, file: Path | None, *, now: datetime, migrations: Path
+) -> None:
+    if file is None:
+        connection.exec_driver_sql(f"SELECT pg_advisory_xact_lock({_ADVISORY_LOCK})")
+    found = _found(connection)
+    if found == _known(migrations, found):
+        return  # another process was faster
+    if file is not None and found:
+        _back_up(file, version=found[0], now=now)
+    command.upgrade(alembic_config(connection, migrations), "head")
+    if file is not None:
+        _check_foreign_keys(connection)
+
+
+def _back_up(file: Path, *, version: str, now: datetime) -> None:
+    """Beside the database, named by the schema that it holds."""
+    copy = file.with_name(f"{file.stem}-schema-{version}-{now:%Y%m%dT%H%M%SZ}{file.suffix}")
+    with closing(sqlite3.connect(file)) as source, closing(sqlite3.connect(copy)) as target:
+        source.backup(target)
+
+
+def _check_foreign_keys(connection: Connection) -> None:
+    orphans = connection.exec_driver_sql("PRAGMA foreign_key_check").fetchall()
+    if orphans:
+        tables = ", ".join(sorted({str(row[0]) for row in orphans}))
+        raise DatabaseUnusable(
+            f"The upgrade would leave rows without their owner in {tables}; nothing was changed."
+        )

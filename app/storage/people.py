@@ -1,0 +1,139 @@
+from collections.abc import Collection, Iterable
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Any
+
+import sqlalchemy as sa
+from sqlalchemy import CheckConstraint, Select, UniqueConstraint, func
+from sqlmodel import Field, Session, col, select
+
+from app.domain.agencies import Agency
+from app.domain.people import Person, Role
+from app.storage.agencies import AgencyRow
+from app.storage.base import NumberedRow, Row, filled, one_of
+
+
+class PersonRow(NumberedRow, table=True):
+    __tablename__ = "person"
+    __table_args__ = (
+        UniqueConstraint("agency_id", "username"),
+        filled("username"),
+        filled("name"),
+        filled("password_hash"),
+        CheckConstraint("username = lower(username)", name="username_small"),
+    )
+
+    agency_id: int = Field(foreign_key="agency.id")
+    username: str
+    name: str
+    password_hash: str
+    created_at: datetime
+
+
+class PersonRoleRow(Row, table=True):
+    __tablename__ = "person_role"
+    __table_args__ = (one_of("role", Role),)
+
+    person_id: int = Field(foreign_key="person.id", primary_key=True)
+    role: str = Field(primary_key=True)
+
+
+@dataclass(frozen=True)
+class Credentials:
+    person: Person
+    password_hash: str
+
+
+_ROLES = (
+    select(func.aggregate_strings(col(PersonRoleRow.role), " "))
+    .where(PersonRoleRow.person_id == PersonRow.id)
+    .correlate(PersonRow)
+    .scalar_subquery()
+)
+
+
+def add_person(
+    tx: Session,
+    *,
+    agency: Agency,
+    username: str,
+    name: str,
+    roles: Iterable[Role],
+    password_hash: str,
+    now: datetime,
+) -> Person:
+    row = PersonRow(
+        agency_id=agency.id,
+        username=username,
+        name=name,
+        password_hash=password_hash,
+        created_at=now,
+    )
+    tx.add(row)
+    tx.flush()
+    held = frozenset(roles)
+    tx.add_all(PersonRoleRow(person_id=row.saved_id, role=role.value) for role in held)
+    tx.flush()
+    return Person(row.saved_id, agency.id, agency.key, username, name, held)
+
+
+def credentials(tx: Session, *, agency_key: str, username: str) -> Credentials | None:
+    wanted = select_people().where(
+        col(AgencyRow.key) == agency_key, col(PersonRow.username) == username
+    )
+    found = tx.execute(wanted).one_or_none()
+    return None if found is None else Credentials(person_from(*found), found[0].password_hash)
+
+
+def credentials_of(tx: Session, person: Person) -> Credentials | None:
+    found = tx.execute(select_people().where(col(PersonRow.id) == person.id)).one_or_none()
+    return None if found is None else Credentials(person_from(*found), found[0].password_hash)
+
+
+def person_by_id(tx: Session, person_id: int) -> Person:
+    return person_from(*tx.execute(select_people().where(col(PersonRow.id) == person_id)).one())
+
+
+def people_of(tx: Session, agency_id: int) -> list[Person]:
+    wanted = (
+        select_people()
+        .where(col(PersonRow.agency_id) == agency_id)
+        .order_by(col(PersonRow.username))
+    )
+    return [person_from(*found) for found in tx.execute(wanted)]
+
+
+def names_of(tx: Session, person_ids: Collection[int]) -> dict[int, str]:
+    wanted = select(PersonRow.id, PersonRow.name).where(col(PersonRow.id).in_(person_ids))
+    return {number or 0: name for number, name in tx.exec(wanted)}
+
+
+def username_taken(tx: Session, *, agency_id: int, username: str) -> bool:
+    wanted = select(PersonRow.id).where(
+        PersonRow.agency_id == agency_id, PersonRow.username == username
+    )
+    return tx.exec(wanted).first() is not None
+
+
+def any_administrator(tx: Session) -> bool:
+    wanted = select(PersonRoleRow.person_id).where(PersonRoleRow.role == Role.ADMINISTRATOR.value)
+    return tx.exec(wanted.limit(1)).first() is not None
+
+
+def select_people(*also: Any) -> Select[Any]:
+    """Rows for `person_from`, with more columns after them where wanted."""
+    joined = col(PersonRow.agency_id) == col(AgencyRow.id)
+    columns: tuple[Any, ...] = (PersonRow, AgencyRow.key, _ROLES, *also)
+    wanted: Select[Any] = sa.select(*columns)
+    return wanted.join(AgencyRow, joined)
+
+
+def person_from(row: PersonRow, agency: str, roles: str | None) -> Person:
+    return Person(
+        id=row.saved_id,
+        agency_id=row.agency_id,
+        agency=agency,
+        username=row.username,
+        name=row.name,
+        roles=frozenset(Role(role) for role in (roles or "").split()),
+    )

@@ -1,0 +1,220 @@
+"""What was read on a device, and how it was judged; neither ever changes."""
+
+import json
+import zlib
+from collections.abc import Sequence
+from dataclasses import asdict, dataclass
+from datetime import datetime
+from typing import Any
+
+import sqlalchemy as sa
+from sqlalchemy import CheckConstraint, UniqueConstraint
+from sqlmodel import Field, Session, Text, col, select
+
+from app.domain.device_reports import StateRead
+from app.domain.devices import Device
+from app.domain.fleet import Judgement, StoredReport
+from app.domain.new_reports import NewReport
+from app.domain.people import Person
+from app.storage.base import NumberedRow, filled, one_of
+from app.storage.deviations import add_deviations, verdicts_of
+from app.storage.devices import DeviceRow
+from app.storage.layouts import LayoutRow, columns_from, layout_for
+from app.storage.packing import Packed, pack, unpack
+from app.storage.people import PersonRow
+from app.storage.revisions import RevisionRow
+
+_COUNTING = [state.value for state in StateRead if state.counts]
+
+
+class ReportRow(NumberedRow, table=True):
+    __tablename__ = "report"
+    __table_args__ = (
+        UniqueConstraint("agency_id", "idempotency_key"),
+        UniqueConstraint("device_id", "read_at", "state_read", "preset"),
+        one_of("state_read", StateRead),
+        filled("preset"),
+        filled("model"),
+        filled("idempotency_key"),
+        CheckConstraint("read_at <= received_at", name="read_before_received"),
+        CheckConstraint("minutes_off >= 0", name="minutes_off_not_negative"),
+        CheckConstraint("length(vals) > 0", name="vals_filled"),
+    )
+
+    agency_id: int = Field(foreign_key="agency.id")
+    device_id: int = Field(foreign_key="device.id")
+    model: str
+    preset: str
+    state_read: str
+    read_at: datetime
+    received_at: datetime
+    reader_id: int = Field(foreign_key="person.id")
+    software: str
+    trigger: str
+    minutes_off: int | None
+    revision_id: int | None = Field(foreign_key="revision.id")
+    layout_id: int = Field(foreign_key="layout.id")
+    vals: bytes
+    extras: str = Field(sa_type=Text)
+    raw: bytes
+    idempotency_key: str
+
+
+@dataclass(frozen=True)
+class Verdict:
+    """How a report was judged, and by which revision's row; None: nothing was in force."""
+
+    revision_id: int | None
+    judgement: Judgement
+
+
+def add_report(
+    tx: Session,
+    *,
+    agency_id: int,
+    device: Device,
+    report: NewReport,
+    verdict: Verdict,
+    by: Person,
+    now: datetime,
+) -> int:
+    columns = [(report.preset, alarm) for alarm in sorted(report.readings)]
+    packed = pack(columns, {(report.preset, alarm): r for alarm, r in report.readings.items()})
+    row = ReportRow(
+        agency_id=agency_id,
+        device_id=device.id,
+        model=device.model,
+        preset=report.preset,
+        state_read=report.state_read.value,
+        read_at=report.read_at,
+        received_at=now,
+        reader_id=by.id,
+        software=report.software,
+        trigger=report.trigger,
+        minutes_off=report.minutes_off,
+        revision_id=verdict.revision_id,
+        layout_id=layout_for(tx, agency_id=agency_id, columns=columns),
+        vals=packed.vals,
+        extras=packed.extras,
+        raw=_raw(report),
+        idempotency_key=report.idempotency_key,
+    )
+    tx.add(row)
+    tx.flush()
+    add_deviations(tx, report_id=row.saved_id, verdicts=verdict.judgement.verdicts)
+    return row.saved_id
+
+
+def is_same_report(tx: Session, report_id: int, report: NewReport) -> bool:
+    wanted = select(ReportRow.raw).where(ReportRow.id == report_id)
+    return zlib.decompress(tx.exec(wanted).one()) == zlib.decompress(_raw(report))
+
+
+def report_with_key(tx: Session, *, agency_id: int, key: str) -> StoredReport | None:
+    return _first(tx, ReportRow.agency_id == agency_id, ReportRow.idempotency_key == key)
+
+
+def report_of_that_time(tx: Session, device: Device, report: NewReport) -> StoredReport | None:
+    return _first(
+        tx,
+        ReportRow.device_id == device.id,
+        ReportRow.read_at == report.read_at,
+        ReportRow.state_read == report.state_read.value,
+        ReportRow.preset == report.preset,
+    )
+
+
+def report_by_id(tx: Session, report_id: int) -> StoredReport:
+    return reports_where(tx, ReportRow.id == report_id, limit=1)[0]
+
+
+def find_report(tx: Session, *, agency_id: int, report_id: int) -> StoredReport | None:
+    return _first(tx, ReportRow.agency_id == agency_id, ReportRow.id == report_id)
+
+
+def latest_counting(
+    tx: Session, *, agency_id: int, device: str, preset: str, after: datetime, not_by: int
+) -> StoredReport | None:
+    """The latest of those that say what the device holds, read by another person."""
+    return _first(
+        tx,
+        ReportRow.agency_id == agency_id,
+        DeviceRow.tag == device,
+        ReportRow.preset == preset,
+        ReportRow.read_at > after,
+        ReportRow.reader_id != not_by,
+        col(ReportRow.state_read).in_(_COUNTING),
+    )
+
+
+def reports_of(tx: Session, device: Device, *, limit: int) -> list[StoredReport]:
+    return reports_where(tx, ReportRow.device_id == device.id, limit=limit)
+
+
+def reports_by_id(tx: Session, report_ids: Sequence[int]) -> dict[int, StoredReport]:
+    found = reports_where(tx, col(ReportRow.id).in_(report_ids), limit=len(report_ids))
+    return {report.id: report for report in found}
+
+
+_WHOLE: tuple[Any, ...] = (
+    ReportRow,
+    DeviceRow.tag,
+    PersonRow.name,
+    RevisionRow.number,
+    LayoutRow.columns,
+)
+
+
+def reports_where(tx: Session, *conditions: Any, limit: int) -> list[StoredReport]:
+    """The latest first, in two statements."""
+    wanted = (
+        sa.select(*_WHOLE)
+        .join(DeviceRow, col(ReportRow.device_id) == col(DeviceRow.id))
+        .join(PersonRow, col(ReportRow.reader_id) == col(PersonRow.id))
+        .join(LayoutRow, col(ReportRow.layout_id) == col(LayoutRow.id))
+        .outerjoin(RevisionRow, col(ReportRow.revision_id) == col(RevisionRow.id))
+        .where(*conditions)
+        .order_by(col(ReportRow.read_at).desc(), col(ReportRow.id).desc())
+        .limit(limit)
+    )
+    found = tx.execute(wanted).all()
+    verdicts = verdicts_of(tx, [row.saved_id for row, *_ in found])
+    return [
+        StoredReport(
+            id=row.saved_id,
+            device=tag,
+            model=row.model,
+            preset=row.preset,
+            state_read=StateRead(row.state_read),
+            read_at=row.read_at,
+            received_at=row.received_at,
+            reader_id=row.reader_id,
+            reader=reader,
+            software=row.software,
+            trigger=row.trigger,
+            minutes_off=row.minutes_off,
+            revision=revision,
+            readings={
+                alarm: reading
+                for (_, alarm), reading in unpack(
+                    columns_from(columns), Packed(row.vals, row.extras)
+                ).items()
+            },
+            verdicts=verdicts[row.saved_id],
+        )
+        for row, tag, reader, revision, columns in found
+    ]
+
+
+def _first(tx: Session, *conditions: Any) -> StoredReport | None:
+    return next(iter(reports_where(tx, *conditions, limit=1)), None)
+
+
+def _raw(report: NewReport) -> bytes:
+    """The input as it came, for whoever doubts what was made of it."""
+    readings = {
+        alarm: {"state": reading.state, **asdict(reading)}
+        for alarm, reading in report.readings.items()
+    }
+    given = {**vars(report), "readings": readings, "read_at": report.read_at.isoformat()}
+    return zlib.compress(json.dumps(given, sort_keys=True, default=str).encode())

@@ -1,0 +1,47 @@
+"""The manual: read without signing in."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from fastapi import APIRouter, Depends, Request
+from fastapi.responses import Response
+
+from app.domain.comparison import Direction
+from app.domain.default_bounds import DEFAULT_BOUNDS
+from app.domain.errors import Fault, NotFound
+from app.domain.findings import Severity
+from app.domain.outer_bounds import OuterBound
+from app.domain.reference_ranges import PUBLISHED
+from app.domain.rules import RULES, Rule
+from app.domain.settings_of_alarms import Priority
+from app.web.render import render
+from app.web.sessions import maybe_person
+
+# The frame shows who is signed in, so the session is looked up although no page needs it.
+router = APIRouter(prefix="/help", dependencies=[Depends(maybe_person)])
+
+
+@dataclass(frozen=True)
+class HelpPage:
+    rules: tuple[Rule, ...] = RULES
+    bounds: tuple[OuterBound, ...] = DEFAULT_BOUNDS.rows
+    tables: Sequence[object] = PUBLISHED.tables
+    priorities: tuple[Priority, ...] = tuple(Priority)
+    severities: tuple[Severity, ...] = tuple(Severity)
+    directions: tuple[Direction, ...] = tuple(Direction)
+    faults: tuple[Fault, ...] = (Fault("must be a number", 4, "limit", "9o"),)
+
+
+PAGES = frozenset({"words", "caution", "rules", "bounds", "look"})
+
+
+@router.get("/")
+def contents(request: Request) -> Response:
+    return render(request, "help/index.html", HelpPage())
+
+
+@router.get("/{name}")
+def one(request: Request, name: str) -> Response:
+    if name not in PAGES:
+        raise NotFound("The manual has no such page.")
+    return render(request, f"help/{name}.html", HelpPage())

@@ -1,0 +1,28 @@
+"""The navigation: one line a place, shown to those who may go there."""
+
+from dataclasses import dataclass
+
+from app.domain.people import Person
+from app.domain.permissions import Deed, may
+
+
+@dataclass(frozen=True)
+class Place:
+    """`path` follows the agency; `deed` None is open to everybody signed in."""
+
+    label: str
+    path: str
+    about: str
+    deed: Deed | None = None
+
+
+PLACES = (
+    Place("Limits", "limits", "Look up the limits in force for an age or a category."),
+    Place("People", "people", "Who works here, and in which role.", Deed.MANAGE_PEOPLE),
+)
+
+
+def places_for(person: Person | None) -> list[Place]:
+    if person is None:
+        return []
+    return [place for place in PLACES if place.deed is None or may(person, place.deed)]

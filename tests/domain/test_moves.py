@@ -1,0 +1,112 @@
+import pytest
+
+from app.domain.errors import NotAllowed, NotNow
+from app.domain.moves import (
+    MOVES,
+    RevisionStatus,
+    check_may_move,
+    check_move,
+    check_reviewer,
+    check_two_people,
+    moves_open_to,
+)
+from app.domain.people import Person, Role
+
+ANNA, RAVI, DANA = 1, 2, 3
+LEGAL = {
+    ("draft", "in-review"),
+    ("in-review", "draft"),
+    ("in-review", "signed"),
+    ("signed", "withdrawn"),
+    ("in-force", "withdrawn"),
+}
+BY_TIME = {("signed", "in-force"), ("in-force", "superseded")}
+
+
+def person(role: Role) -> Person:
+    return Person(1, 1, "skerry", "somebody", "Somebody", frozenset({role}))
+
+
+@pytest.mark.parametrize("to", RevisionStatus)
+@pytest.mark.parametrize("status", RevisionStatus)
+def test_only_the_moves_of_the_table_are_allowed(
+    status: RevisionStatus, to: RevisionStatus
+) -> None:
+    if (status.value, to.value) in LEGAL:
+        assert check_move(status, to) is MOVES[status][to]
+    else:
+        with pytest.raises(NotNow):
+            check_move(status, to)
+
+
+def test_moves_of_the_clock_are_told_as_such() -> None:
+    found = {
+        (status.value, to.value)
+        for status, moves in MOVES.items()
+        for to, move in moves.items()
+        if move.deed is None
+    }
+
+    assert found == BY_TIME
+    with pytest.raises(NotNow, match="when its time comes"):
+        check_move(RevisionStatus.SIGNED, RevisionStatus.IN_FORCE)
+
+
+def test_every_status_has_its_row() -> None:
+    assert set(MOVES) == set(RevisionStatus)
+
+
+@pytest.mark.parametrize(
+    ("role", "status", "to", "allowed"),
+    [
+        (Role.AUTHOR, "draft", "in-review", True),
+        (Role.MEDICAL_DIRECTOR, "draft", "in-review", True),
+        (Role.REVIEWER, "draft", "in-review", False),
+        (Role.REVIEWER, "in-review", "draft", True),
+        (Role.AUTHOR, "in-review", "draft", False),
+        (Role.MEDICAL_DIRECTOR, "in-review", "signed", True),
+        (Role.REVIEWER, "in-review", "signed", False),
+        (Role.ADMINISTRATOR, "in-review", "signed", False),
+        (Role.MEDICAL_DIRECTOR, "in-force", "withdrawn", True),
+        (Role.FLEET_MANAGER, "in-force", "withdrawn", False),
+        (Role.CREW, "draft", "in-review", False),
+    ],
+)
+def test_who_may_move(role: Role, status: str, to: str, allowed: bool) -> None:
+    move = check_move(RevisionStatus(status), RevisionStatus(to))
+
+    assert (RevisionStatus(to) in moves_open_to(person(role), RevisionStatus(status))) is allowed
+    if allowed:
+        check_may_move(person(role), move)
+    else:
+        with pytest.raises(NotAllowed):
+            check_may_move(person(role), move)
+
+
+@pytest.mark.parametrize(
+    ("authors", "reviewer", "allowed"),
+    [
+        ({DANA}, None, False),
+        ({DANA}, RAVI, True),
+        ({ANNA}, None, True),
+        ({ANNA, DANA}, None, True),
+        (set(), None, False),
+    ],
+)
+def test_nobody_signs_alone_what_they_wrote_alone(
+    authors: set[int],
+    reviewer: int | None,
+    allowed: bool,
+) -> None:
+    if allowed:
+        check_two_people(signer=DANA, authors=authors, reviewer=reviewer)
+    else:
+        with pytest.raises(NotAllowed, match="review"):
+            check_two_people(signer=DANA, authors=authors, reviewer=reviewer)
+
+
+def test_an_author_cannot_review() -> None:
+    check_reviewer(reviewer=RAVI, authors={ANNA})
+
+    with pytest.raises(NotAllowed):
+        check_reviewer(reviewer=ANNA, authors={ANNA, DANA})

@@ -1,0 +1,104 @@
+from datetime import UTC, datetime, timedelta
+
+import pytest
+
+from app.domain.errors import NotNow, Refused
+from app.domain.moves import RevisionStatus
+from app.domain.revisions import RevisionLine, check_beginning, with_ends
+
+MONDAY = datetime(2026, 3, 2, 9, 0, tzinfo=UTC)
+DAY = timedelta(days=1)
+TICK = timedelta(microseconds=1)
+
+
+def line(
+    number: int, in_force_at: datetime | None = None, withdrawn_at: datetime | None = None
+) -> RevisionLine:
+    status = RevisionStatus.DRAFT if in_force_at is None else RevisionStatus.SIGNED
+    return RevisionLine(
+        id=number,
+        number=number,
+        status=status if withdrawn_at is None else RevisionStatus.WITHDRAWN,
+        fingerprint="f" * 64,
+        edit_version=1,
+        created_at=MONDAY - 30 * DAY,
+        changed_at=MONDAY - 30 * DAY,
+        signed_at=None if in_force_at is None else MONDAY - 10 * DAY,
+        in_force_at=in_force_at,
+        withdrawn_at=withdrawn_at,
+    )
+
+
+def in_force(lines: list[RevisionLine], at: datetime) -> list[int]:
+    return [one.number for one in with_ends(lines) if one.holds_at(at)]
+
+
+def statuses(lines: list[RevisionLine], at: datetime) -> list[str]:
+    return [one.as_of(at).status.value for one in with_ends(lines)]
+
+
+@pytest.mark.parametrize(
+    ("at", "numbers"),
+    [
+        (MONDAY - TICK, []),
+        (MONDAY, [1]),
+        (MONDAY + DAY - TICK, [1]),
+        (MONDAY + DAY, [2]),
+        (MONDAY + 999 * DAY, [2]),
+    ],
+)
+def test_a_revision_is_in_force_until_the_next_begins(at: datetime, numbers: list[int]) -> None:
+    assert in_force([line(1, MONDAY), line(2, MONDAY + DAY), line(3)], at) == numbers
+
+
+def test_of_two_that_begin_together_the_later_number_holds() -> None:
+    assert in_force([line(1, MONDAY), line(2, MONDAY)], MONDAY) == [2]
+
+
+def test_after_a_withdrawal_nothing_is_in_force_not_even_the_one_before() -> None:
+    lines = [line(1, MONDAY), line(2, MONDAY + DAY, withdrawn_at=MONDAY + 2 * DAY)]
+
+    assert in_force(lines, MONDAY + 2 * DAY - TICK) == [2]
+    assert in_force(lines, MONDAY + 2 * DAY) == []
+
+
+def test_one_withdrawn_before_its_time_never_supersedes() -> None:
+    lines = [line(1, MONDAY), line(2, MONDAY + 3 * DAY, withdrawn_at=MONDAY + DAY)]
+
+    assert in_force(lines, MONDAY + 4 * DAY) == [1]
+
+
+def test_status_is_what_was_decided_and_what_the_clock_made_of_it() -> None:
+    lines = [
+        line(1, MONDAY),
+        line(2, MONDAY + DAY, withdrawn_at=MONDAY + 2 * DAY),
+        line(3, MONDAY + 4 * DAY),
+        line(4),
+    ]
+
+    assert statuses(lines, MONDAY - DAY) == ["signed", "signed", "signed", "draft"]
+    assert statuses(lines, MONDAY) == ["in-force", "signed", "signed", "draft"]
+    assert statuses(lines, MONDAY + DAY) == ["superseded", "in-force", "signed", "draft"]
+    assert statuses(lines, MONDAY + 2 * DAY) == ["superseded", "withdrawn", "signed", "draft"]
+    assert statuses(lines, MONDAY + 4 * DAY) == ["superseded", "withdrawn", "in-force", "draft"]
+
+
+def test_a_draft_has_no_end() -> None:
+    assert [one.until for one in with_ends([line(1), line(2, MONDAY)])] == [None, None]
+
+
+def test_a_revision_begins_when_it_is_signed_or_later() -> None:
+    check_beginning([line(1)], number=1, in_force_at=MONDAY, now=MONDAY)
+
+    with pytest.raises(Refused, match="passed"):
+        check_beginning([line(1)], number=1, in_force_at=MONDAY - TICK, now=MONDAY)
+
+
+def test_numbers_come_into_force_in_their_order() -> None:
+    lines = [line(1, MONDAY + DAY), line(2), line(3, MONDAY + 5 * DAY, withdrawn_at=MONDAY)]
+
+    check_beginning(lines, number=2, in_force_at=MONDAY + DAY, now=MONDAY)
+    with pytest.raises(NotNow, match="Revision 1 comes into force later"):
+        check_beginning(lines, number=2, in_force_at=MONDAY + DAY - TICK, now=MONDAY)
+    with pytest.raises(NotNow, match="Revision 1 is signed already"):
+        check_beginning(lines, number=0, in_force_at=MONDAY + 9 * DAY, now=MONDAY)

@@ -1,0 +1,134 @@
+"""A real service on a loopback port, and a real browser in front of it."""
+
+import os
+import shutil
+import socket
+import threading
+import time
+from collections.abc import Callable, Iterator
+from pathlib import Path
+from typing import Any
+
+import pytest
+import uvicorn
+from axe_playwright_python.sync_playwright import Axe
+from playwright.sync_api import Browser, BrowserContext, Page, sync_playwright
+
+from app.main import build
+from app.settings import Settings
+from app.storage.database import Database
+
+NAMES = ("chromium", "chromium-browser", "google-chrome-stable", "google-chrome")
+MISSING = "No Chromium is found on this machine: the journeys in a real browser are not walked."
+FLAGS = [
+    "--no-sandbox",
+    "--disable-gpu",
+    "--disable-quic",
+    "--no-first-run",
+    "--disable-background-networking",
+    "--disable-component-update",
+    "--disable-sync",
+]
+WCAG = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa"]
+Seed = Callable[[Any], object]
+
+
+@pytest.fixture(scope="session")
+def chromium() -> Iterator[Browser]:
+    path = next((found for name in NAMES if (found := shutil.which(name))), None)
+    if path is None:
+        if os.environ.get("CI") == "true":
+            pytest.fail(MISSING)
+        pytest.skip(MISSING)
+    with sync_playwright() as playwright:
+        browser = playwright.chromium.launch(executable_path=path, args=FLAGS)
+        yield browser
+        browser.close()
+
+
+@pytest.fixture
+def serve(sqlite_url: str, tmp_path: Path) -> Iterator[Callable[[Seed], str]]:
+    """`serve(seed)` fills a fresh database in one transaction, starts, and tells the address."""
+    stops: list[Callable[[], None]] = []
+
+    def start(seed: Seed) -> str:
+        database = Database(sqlite_url)
+        with database.writing() as tx:
+            seed(tx)
+        address, stop = _start(Settings(data_dir=tmp_path, database_url=sqlite_url), database)
+        stops.append(stop)
+        return address
+
+    yield start
+    for stop in stops:
+        stop()
+
+
+def _start(settings: Settings, database: Database) -> tuple[str, Callable[[], None]]:
+    listening = socket.create_server(("127.0.0.1", 0))
+    server = uvicorn.Server(uvicorn.Config(build(settings, database), log_level="warning"))
+    thread = threading.Thread(target=server.run, kwargs={"sockets": [listening]}, daemon=True)
+    thread.start()
+    while not server.started:
+        time.sleep(0.01)
+
+    def stop() -> None:
+        server.should_exit = True
+        thread.join(timeout=10)
+        listening.close()
+        database.dispose()
+
+    return f"http://127.0.0.1:{listening.getsockname()[1]}", stop
+
+
+@pytest.fixture
+def open_page(chromium: Browser) -> Iterator[Callable[..., Page]]:
+    """`open_page(width=360, javascript=False, theme="night")`; what the console complains of
+    (script errors, breaches of the content policy) fails the test at its end."""
+    contexts: list[BrowserContext] = []
+    complaints: list[str] = []
+
+    def opened(
+        *, width: int = 1280, height: int = 800, javascript: bool = True, theme: str = "day"
+    ) -> Page:
+        context = chromium.new_context(
+            viewport={"width": width, "height": height},
+            java_script_enabled=javascript,
+            color_scheme="dark" if theme == "night" else "light",
+            reduced_motion="reduce",
+        )
+        context.set_default_timeout(10_000)
+        contexts.append(context)
+        page = context.new_page()
+        page.on("pageerror", lambda error: complaints.append(str(error)))
+        page.on("console", lambda said: _note(complaints, said.type, said.text))
+        return page
+
+    yield opened
+    for context in contexts:
+        context.close()
+    assert complaints == []
+
+
+def _note(complaints: list[str], kind: str, text: str) -> None:
+    expected = "Failed to load resource: the server responded with a status of 4"
+    if kind == "error" and not text.startswith(expected):
+        complaints.append(text)
+
+
+def axe(page: Page) -> list[str]:
+    """What breaks WCAG 2.2 AA on the page, a line each."""
+    found = Axe().run(page, options={"runOnly": {"type": "tag", "values": WCAG}})
+    return [
+        f"{broken['id']}: {node['html']}"
+        for broken in found.response["violations"]
+        for node in broken["nodes"]
+    ]
+
+
+def overflows(page: Page) -> bool:
+    """Whether the page as a whole must be scrolled sideways."""
+    wide: bool = page.evaluate(
+        "document.documentElement.scrollWidth > document.documentElement.clientWidth"
+    )
+    return wide

@@ -1,0 +1,79 @@
+import pytest
+from sqlmodel import Session, text
+
+from app.domain.ledger import GENESIS
+from app.lookups.ledger import head_of, prove_agency, prove_ledger
+from app.storage.database import Database
+from app.storage.ledger import append
+from tests.builders import NOW, an_agency
+
+
+def three_entries(tx: Session) -> str:
+    """The head after them."""
+    an_agency(tx)
+    append(tx, agency="skerry", did="one", by="dana", at=NOW)
+    return append(tx, agency="skerry", did="two", by="dana", at=NOW, about={"limit": 90})
+
+
+def alter(database: Database, statement: str) -> None:
+    with database.writing() as tx:
+        tx.execute(text(statement))
+
+
+def test_an_untouched_ledger_holds(database: Database) -> None:
+    with database.writing() as tx:
+        head = three_entries(tx)
+        an_agency(tx, "elsewhere")
+
+    with database.reading() as tx:
+        proof = prove_ledger(tx, head=head)
+        assert proof.holds
+        assert {agency: one.entries for agency, one in proof.chains.items()} == {
+            "elsewhere": 1,
+            "skerry": 3,
+        }
+        assert proof.chains["skerry"].head == head == head_of(tx, agency="skerry")
+
+
+@pytest.mark.parametrize(
+    ("statement", "broken_at"),
+    [
+        ("UPDATE ledger SET body = replace(body, '90', '95') WHERE seq = 3", 3),
+        ("UPDATE ledger SET prev = replace(prev, '0', '1') WHERE seq = 1", 1),
+        ("DELETE FROM ledger WHERE seq = 2", 2),
+        ("DELETE FROM ledger WHERE seq = 3", 3),
+        ("DELETE FROM ledger", 1),
+        ("DELETE FROM ledger_head", 4),
+        ("UPDATE ledger_head SET hash = replace(hash, '1', '2')", 4),
+    ],
+)
+def test_whatever_is_altered_shows(database: Database, statement: str, broken_at: int) -> None:
+    with database.writing() as tx:
+        three_entries(tx)
+
+    alter(database, statement)
+
+    with database.reading() as tx:
+        proof = prove_ledger(tx)
+    assert not proof.holds
+    assert proof.chains["skerry"].broken_at == broken_at
+
+
+def test_a_tail_cut_off_with_its_head_shows_against_a_head_kept_outside(
+    database: Database,
+) -> None:
+    with database.writing() as tx:
+        before = three_entries(tx)
+        kept_outside = append(tx, agency="skerry", did="three", by="dana", at=NOW)
+    alter(database, "DELETE FROM ledger WHERE seq = 4")
+    alter(database, f"UPDATE ledger_head SET seq = 3, hash = '{before}'")
+
+    with database.reading() as tx:
+        assert prove_ledger(tx).holds
+        assert not prove_ledger(tx, head=kept_outside).holds
+        assert not prove_agency(tx, agency="skerry", head=kept_outside).holds
+
+
+def test_an_agency_without_entries_has_the_first_head(database: Database) -> None:
+    with database.reading() as tx:
+        assert head_of(tx, agency="nowhere") == GENESIS
