@@ -3,30 +3,52 @@
 import socket
 import sys
 from collections.abc import AsyncIterator, Callable
-from contextlib import asynccontextmanager
+from contextlib import asynccontextmanager, suppress
 from datetime import UTC, datetime
 
 import anyio.to_thread
 import uvicorn
-from fastapi import FastAPI
+from fastapi import Depends, FastAPI
 from starlette.responses import Response
 from starlette.staticfiles import StaticFiles
 from starlette.types import Scope
 
 from app.actions.people import make_setup_link
+from app.api import findings as api_findings
+from app.api import limits as api_limits
+from app.api import revisions as api_revisions
+from app.demo import people as demo_people
+from app.demo.seeding import seed
 from app.domain.errors import MarchstoneError
 from app.lookups.agencies import needs_setup
+from app.lookups.ledger import LedgerProof, prove_ledger
 from app.places import folder
 from app.settings import Settings
 from app.storage.database import Database
 from app.storage.migrating import open_database
-from app.web import front, manual, people
-from app.web.errors import install_error_pages
+from app.web import (
+    device_labels,
+    devices,
+    findings,
+    fleet,
+    front,
+    limits,
+    manual,
+    people,
+    policy,
+    policy_categories,
+    policy_cells,
+    policy_moves,
+)
+from app.web.errors import install_error_pages, refusal
 from app.web.known_agencies import KnownAgencies
-from app.web.security import guard
+from app.web.security import Guard
+from app.web.sessions import COOKIE
+from app.web.typed import keep_typed
 
 Clock = Callable[[], datetime]
 FINE, FAILED = 0, 3
+DEMO_AGENCY, DEMO_SIGN_INS = demo_people.KEY, demo_people.SIGN_INS
 
 
 def wall_clock() -> datetime:
@@ -36,6 +58,24 @@ def wall_clock() -> datetime:
 def database_of(settings: Settings) -> Database:
     """Opened, with its schema brought up to date."""
     return open_database(settings.database_url, now=wall_clock())
+
+
+def demo_database(settings: Settings) -> Database:
+    """Opened, and filled with the invented agency if it is empty. Raises NotNow over real data."""
+    house = database_of(settings)
+    with house.writing() as tx:
+        seed(tx, today=wall_clock().date())
+    return house
+
+
+def proof_of(settings: Settings, *, head: str | None) -> LedgerProof:
+    """Of the database as it is: a proof changes nothing, not even the schema."""
+    house = Database(settings.database_url)
+    try:
+        with house.reading() as tx:
+            return prove_ledger(tx, head=head)
+    finally:
+        house.dispose()
 
 
 def build(
@@ -48,17 +88,34 @@ def build(
         docs_url=None,
         redoc_url=None,
         lifespan=_lifespan,
+        dependencies=[Depends(keep_typed)],
     )
     app.state.settings = settings
     app.state.database = database
     app.state.clock = clock
     app.state.demo = demo
+    app.state.session_cookie = COOKIE
     app.state.agencies = KnownAgencies(database)
-    app.middleware("http")(guard)
+    app.add_middleware(Guard, refuse=refusal)
     install_error_pages(app)
     app.mount("/static", _Static(directory=folder("static")), name="static")
-    for door in (manual, people, front):
+    for door in (
+        manual,
+        people,
+        limits,
+        policy,
+        policy_cells,
+        policy_categories,
+        policy_moves,
+        device_labels,
+        fleet,
+        devices,
+        findings,
+        front,
+    ):
         app.include_router(door.router, include_in_schema=False)
+    for api in (api_revisions, api_findings, api_limits):
+        app.include_router(api.router, prefix="/api/v1")
     return app
 
 
@@ -97,7 +154,8 @@ def serve(settings: Settings, *, database: Database | None = None, demo: bool = 
     app = build(settings, house, demo=demo)
     config = uvicorn.Config(app, log_level="warning", server_header=False)
     server = uvicorn.Server(config)
-    server.run(sockets=[listening])
+    with listening, suppress(KeyboardInterrupt):  # Ctrl-C is how it is meant to be stopped
+        server.run(sockets=[listening])
     return FINE if server.started else FAILED
 
 
@@ -117,7 +175,8 @@ def _listen(settings: Settings) -> socket.socket:
 def _busy(settings: Settings, error: OSError) -> str:
     return (
         f"Marchstone cannot listen on {settings.host}:{settings.port}: {error.strerror}. "
-        "Another program may use this port: stop it, or set MARCHSTONE_PORT to a free one."
+        "Another program may use this port: stop it, or choose a free one by MARCHSTONE_PORT "
+        "(for the demo: --port)."
     )
 
 

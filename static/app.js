@@ -19,6 +19,32 @@ window.addEventListener("pageshow", () => {
   }
 });
 
+// Day and night at once, and without leaving a half-filled form.
+document.addEventListener("submit", (event) => {
+  const form = event.target;
+  const theme = event.submitter && event.submitter.value;
+  if (!form.matches(".themes") || !theme) return;
+  event.preventDefault();
+  event.stopImmediatePropagation();
+  document.documentElement.dataset.theme = theme;
+  for (const button of form.querySelectorAll("button")) {
+    button.setAttribute("aria-pressed", String(button === event.submitter));
+  }
+  const body = new URLSearchParams({ theme });
+  fetch(form.action, { method: "POST", body, redirect: "manual" });
+}, { capture: true });
+
+// A failure answers with words too; they go where the answer says.
+document.addEventListener("htmx:beforeSwap", (event) => {
+  if (event.detail.xhr.status >= 500) event.detail.shouldSwap = true;
+});
+document.addEventListener("htmx:sendError", () => {
+  const notice = document.createElement("div");
+  notice.className = "notice grave";
+  notice.textContent = "No connection. Nothing was sent; what you typed is still here. Try again.";
+  document.getElementById("told").replaceChildren(notice);
+});
+
 // A request of htmx leaves its form on the page: make it live again.
 document.addEventListener("htmx:afterRequest", (event) => {
   const form = event.target.closest ? event.target.closest("form") : null;

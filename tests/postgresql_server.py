@@ -11,7 +11,7 @@ from importlib.util import find_spec
 from pathlib import Path
 from urllib.parse import quote
 
-MISSING = "PostgreSQL tests SKIPPED: neither a system server nor the package pgserver was found"
+MISSING = "PostgreSQL was NOT tested: neither a system server nor the package pgserver was found"
 _SPEED_OVER_SAFETY = "-c fsync=off -c synchronous_commit=off -c full_page_writes=off"
 
 
@@ -53,10 +53,22 @@ def _system_server(bin_dir: Path) -> Iterator[str]:
         _run(bin_dir / "initdb", "-D", data, "-U", "marchstone", "-A", "trust", "-E", "UTF8", "-N")
         options = f"-c listen_addresses='' -k {place} {_SPEED_OVER_SAFETY}"
         _run(bin_dir / "pg_ctl", "-D", data, "-l", log, "-w", "-o", options, "start")
-        try:
+        with _stopped_with_us(bin_dir, data):
             yield f"postgresql+psycopg://marchstone@/postgres?host={quote(place)}"
-        finally:
-            _run(bin_dir / "pg_ctl", "-D", data, "-m", "immediate", "-w", "stop")
+
+
+@contextmanager
+def _stopped_with_us(bin_dir: Path, data: str) -> Iterator[None]:
+    """Waits for our end of a pipe to close, which happens however we end, killed included."""
+    stop = 'cat; "$0" -D "$1" -m immediate -w stop; rm -rf "${1%/data}"'
+    with subprocess.Popen(
+        [*_as_postgres(), "sh", "-c", stop, str(bin_dir / "pg_ctl"), data],
+        stdin=subprocess.PIPE,
+        stdout=subprocess.DEVNULL,
+        start_new_session=True,
+        cwd="/",
+    ):
+        yield
 
 
 @contextmanager
@@ -78,10 +90,13 @@ def _own(place: Path) -> None:
         shutil.chown(place, user="postgres")
 
 
+def _as_postgres() -> list[str]:
+    return ["runuser", "-u", "postgres", "--"] if os.geteuid() == 0 else []
+
+
 def _run(*command: str | Path) -> None:
-    as_user = ["runuser", "-u", "postgres", "--"] if os.geteuid() == 0 else []
     done = subprocess.run(
-        [*as_user, *map(str, command)],
+        [*_as_postgres(), *map(str, command)],
         stdout=subprocess.DEVNULL,
         stderr=subprocess.PIPE,
         text=True,

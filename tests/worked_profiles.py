@@ -1,5 +1,6 @@
 """Two worked policies: a sensible five-category one, and one wide band from 1 to 13 years."""
 
+from collections.abc import Mapping
 from typing import Any
 
 _ORDER = (
@@ -26,7 +27,7 @@ def on(limit: float | None, **more: Any) -> dict[str, Any]:
 
 
 def document(
-    bands: dict[str, tuple[str, str | None, dict[str, Any]]], **more: Any
+    bands: Mapping[str, tuple[str, str | None, dict[str, Any]]], **more: Any
 ) -> dict[str, Any]:
     """Category key → (from, to, settings)."""
     return {

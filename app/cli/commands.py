@@ -7,7 +7,7 @@ import argparse
 import importlib
 import sys
 from collections.abc import Callable, Sequence
-from typing import NoReturn
+from typing import NoReturn, TypeAlias
 
 from app.cli.output import FAILED, REFUSED, print_refusal
 from app.domain.errors import Fault, MarchstoneError, Refused
@@ -35,7 +35,7 @@ def build_parser() -> argparse.ArgumentParser:
     return parser
 
 
-_Commands = "argparse._SubParsersAction[_Parser]"
+_Commands: TypeAlias = "argparse._SubParsersAction[_Parser]"
 
 
 def _add(

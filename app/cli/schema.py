@@ -3,6 +3,8 @@
 from argparse import Namespace
 from typing import Any
 
+from pydantic import BaseModel
+
 from app.cli.output import FINE, print_json
 from app.exchange.profile_schema import ProfileFile
 from app.exchange.report_schema import ReportRow
@@ -15,7 +17,7 @@ def run(arguments: Namespace) -> int:
 
 
 def _schema(name: str) -> dict[str, Any]:
-    shapes = {
+    shapes: dict[str, type[BaseModel]] = {
         "profile": ProfileFile,
         "report": ReportRow,
         "check": CheckShape,

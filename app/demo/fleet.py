@@ -85,13 +85,17 @@ def _round(
     tx: Any, staff: Staff, story: Story, days_ago: int, dice: random.Random
 ) -> Iterator[Event]:
     """One person reads every preset of one device, a few minutes each."""
-    reader, before = staff[dice.choice(_READERS)], days_ago * _DAY - dice.randrange(7, 19) * 60 * _MINUTE
+    reader, before = (
+        staff[dice.choice(_READERS)],
+        days_ago * _DAY - dice.randrange(7, 19) * 60 * _MINUTE,
+    )
     last = days_ago == min(story.read)
     presets = _presets(story.model, days_ago)
     for rendered in presets.values():
         readings = as_signed(rendered)
         if last and rendered.carries == story.category:
-            readings = as_signed(_carrying(presets, story.as_if or story.category)) | story.found
+            readings = as_signed(_carrying(presets, story.as_if or story.category))
+            readings |= story.found
         report = {
             "device": story.tag,
             "preset": rendered.preset,

@@ -1,4 +1,4 @@
-"""The invented people of the invented agency, one to a role, with the passwords that are printed."""
+"""The invented people of the invented agency, one to a role; the demo prints their passwords."""
 
 from collections.abc import Mapping
 from dataclasses import dataclass

@@ -25,9 +25,7 @@ def policy_events(tx: Any, staff: Staff) -> Iterator[Event]:
 
 
 def _signed(tx: Any, staff: Staff, *, number: int, began: int) -> Iterator[Event]:
-    anna, ravi, dana = (
-        staff[role] for role in (Role.AUTHOR, Role.REVIEWER, Role.MEDICAL_DIRECTOR)
-    )
+    anna, ravi, dana = (staff[role] for role in (Role.AUTHOR, Role.REVIEWER, Role.MEDICAL_DIRECTOR))
     prints: list[str] = []
 
     def draft(now: datetime) -> None:
@@ -37,9 +35,7 @@ def _signed(tx: Any, staff: Staff, *, number: int, began: int) -> Iterator[Event
     yield (began + 9) * _DAY, draft
     yield (
         (began + 5) * _DAY,
-        lambda now: move_revision(
-            tx, number=number, to=RevisionStatus.IN_REVIEW, by=anna, now=now
-        ),
+        lambda now: move_revision(tx, number=number, to=RevisionStatus.IN_REVIEW, by=anna, now=now),
     )
     yield (
         (began + 3) * _DAY,

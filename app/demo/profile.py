@@ -75,9 +75,12 @@ _ROWS = (
     _Row("respiratory-rate-low", _BREATH_LOW, "medium", 10, _SLOW, BREATH),
     _Row("respiratory-rate-high", _BREATH_HIGH, "medium", 15,
          "Below the rate that calls for help at once", PEWS),
-    _Row("airway-respiratory-rate-low", _BREATH_LOW, "medium", 10, "As the respiratory rate", BREATH),
-    _Row("airway-respiratory-rate-high", _BREATH_HIGH, "medium", 15, "As the respiratory rate", PEWS),
-    _Row("etco2-low", (30, 30, 30, 30, 25), "medium", 10, "Hyperventilation and low flow", PRACTICE),
+    _Row("airway-respiratory-rate-low", _BREATH_LOW, "medium", 10, "As the respiratory rate",
+         BREATH),
+    _Row("airway-respiratory-rate-high", _BREATH_HIGH, "medium", 15, "As the respiratory rate",
+         PEWS),
+    _Row("etco2-low", (30, 30, 30, 30, 25), "medium", 10, "Hyperventilation and low flow",
+         PRACTICE),
     _Row("etco2-high", (55, 55, 55, 55, 60), "medium", 10, "Hypoventilation", PRACTICE),
     _Row("inspired-co2-low", (_NO_LOW_CO2,) * 5, "low", 0, "", PRACTICE),
     _Row("inspired-co2-high", (5, 5, 5, 5, 5), "medium", 10, "Rebreathing", PRACTICE),
@@ -106,9 +109,11 @@ _ROWS = (
     _Row("irregular-heart-rate", (*(_EVERY_BREATH,) * 4, ON), "low", 0, "New atrial fibrillation",
          PRACTICE),
     _Row("vpc-rate", (*(_ECTOPY,) * 4, 10), "low", 0, "Irritable ventricle", PRACTICE),
-    _Row("failure-to-capture", (*(_NO_PACING,) * 4, ON), "high", 0, "Pacing without effect", PRACTICE),
+    _Row("failure-to-capture", (*(_NO_PACING,) * 4, ON), "high", 0, "Pacing without effect",
+         PRACTICE),
     _Row("failure-to-pace", (*(_NO_PACING,) * 4, ON), "high", 0, "Pacing has stopped", PRACTICE),
-    _Row("lead-disconnected", (ON,) * 5, "medium", 0, "Nothing is watched without a lead", PRACTICE),
+    _Row("lead-disconnected", (ON,) * 5, "medium", 0, "Nothing is watched without a lead",
+         PRACTICE),
     _Row("no-pulsatile-signal", (ON,) * 5, "medium", 10, "Nothing is watched without a probe",
          PRACTICE),
     _Row("no-co2-sampling", (ON,) * 5, "medium", 10, "Nothing is watched with a blocked line",
@@ -181,7 +186,15 @@ def _setting(row: _Row, place: int) -> dict[str, Any]:
 
 
 _OPTIONS: Document = {
-    "longest-pause-s": {"value": 120, "reason": "Long enough to move a patient", "source": PRACTICE},
+    "longest-pause-s": {
+        "value": 120,
+        "reason": "Long enough to move a patient",
+        "source": PRACTICE,
+    },
     "spo2-averaging-s": {"value": 8, "reason": "Longer hides short dips", "source": PRACTICE},
-    "nibp-interval-min": {"value": 5, "reason": "A pressure alarm is no fresher", "source": PRACTICE},
+    "nibp-interval-min": {
+        "value": 5,
+        "reason": "A pressure alarm is no fresher",
+        "source": PRACTICE,
+    },
 }

@@ -35,16 +35,16 @@ class Curve:
 
 
 def in_steps(values: NDArray[np.float64], step: float) -> Steps:
-    """Values in whole steps of the vital sign, NaN as MISSING."""
-    steps = np.rint(values / step)
+    """Values in whole steps of the vital sign, NaN as MISSING; far ones as the furthest."""
+    steps = np.clip(np.rint(values / step), -_FURTHEST, _FURTHEST)
     return np.where(np.isnan(steps), MISSING, steps).astype(np.int16)
 
 
 def alarm_curve(values: Steps, starts: Whole, side: Side, delay: int, limits: Whole) -> Curve:
     """`values` and `limits` in steps; `starts` are the rows, ascending, that do not follow the
     row before them without a jump; `delay` in samples, 0 or more."""
-    if delay < 0 or (limits.size and np.abs(limits).max() > _FURTHEST):
-        raise ValueError(f"the delay is negative, or a limit lies beyond {_FURTHEST} steps")
+    if delay < 0 or (limits.size and np.abs(limits).max() >= _FURTHEST):
+        raise ValueError(f"the delay is negative, or a limit is {_FURTHEST} steps or more")
     if not limits.size:
         return Curve(np.zeros(0, np.int64), np.zeros(0, np.int64))
     asked = limits if side == "high" else -limits  # low is the mirror image of high
@@ -94,9 +94,11 @@ def _histogram(values: Steps, lowest: int, highest: int) -> Whole:
     """How many lie at or below `lowest`, at each step up to `highest`, and above it."""
     bins = np.clip(values, lowest, highest + 1).astype(np.intp)
     bins -= lowest
-    return np.bincount(bins, minlength=highest - lowest + 2)
+    counted: Whole = np.bincount(bins, minlength=highest - lowest + 2)
+    return counted
 
 
 def _above(bins: Whole) -> Whole:
     """How many values lie strictly above each step."""
-    return bins.sum() - np.cumsum(bins)
+    above: Whole = bins.sum() - np.cumsum(bins)
+    return above

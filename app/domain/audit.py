@@ -11,14 +11,22 @@ from dataclasses import dataclass
 from datetime import datetime
 from decimal import Decimal
 
-from app.domain.comparison import Deviation, Direction, base_alarm, compare_preset, is_stated
+from app.domain.alarm_conditions import ALARM_CONDITIONS
+from app.domain.comparison import (
+    DEEP,
+    Deviation,
+    Direction,
+    base_alarm,
+    compare_preset,
+    is_stated,
+)
 from app.domain.device_reports import FoundOff, FoundOn, Reading, StateRead
 from app.domain.hints import hints
 from app.domain.intervals import Interval, hypergeometric_bounds, wilson
 from app.domain.option_comparison import compare_option
 from app.domain.profiles import Profile
 from app.domain.rendering import RenderedPreset, rendered_presets
-from app.domain.settings_of_alarms import On
+from app.domain.settings_of_alarms import UNIT_STEPS, Latitude, On, convert, round_to
 from app.domain.silence import SPO2_AVERAGING
 
 ANY_PRESET = "*"
@@ -116,10 +124,15 @@ class _Device:
         straying = self._deviations(held) + self._option_deviations(held)
         used = self._deviations([r for r in self.rows if r.state_read is StateRead.IN_USE])
         stored = [row for row in self.rows if row.state_read is StateRead.STORED_PRESET]
-        use = [found for found in used if not tailored(found.deviation)]
+        use = [found for found in used if not self._tailored(found)]
         differs = any(f.deviation.direction is not Direction.UNREAD for f in straying)
         told = (*straying, *use, *self._deviations(stored))
         return _Verdict(self.device, told, differs, self._missing(held))
+
+    def _tailored(self, found: DeviceDeviation) -> bool:
+        condition = ALARM_CONDITIONS[base_alarm(found.deviation.alarm)]
+        shown = found.rendered.unit_of(condition) if found.rendered else None
+        return tailored(found.deviation, shown)
 
     def _missing(self, held: list[ReadingRow]) -> str:
         read = {(row.preset, row.alarm) for row in held if row.reading.state != "could-not-read"}
@@ -191,13 +204,40 @@ def _latest(rows: Iterable[ReadingRow]) -> list[dict[str, ReadingRow]]:
     ]
 
 
-def tailored(deviation: Deviation) -> bool:
-    """Whether a reading in use stays within what the policy lets a crew change."""
+def tailored(deviation: Deviation, shown: str | None = None) -> bool:
+    """Whether a reading in use stays within what the policy lets a crew change for one patient:
+    the limit, or off. `shown` is the unit of a reading that names none."""
     signed, found = deviation.signed, deviation.found
-    latitude = signed.latitude if isinstance(signed, On) else None
-    if latitude is None or deviation.alarm != base_alarm(deviation.alarm):
+    if not isinstance(signed, On) or signed.latitude is None or deviation.alarm.endswith(DEEP):
         return False
     if isinstance(found, FoundOff):
-        return latitude.off_by == "crew"
-    only_limit = isinstance(found, FoundOn) and found.limit is not None
-    return only_limit and isinstance(found, FoundOn) and latitude.allows(found.limit or Decimal(0))
+        return signed.latitude.off_by == "crew"
+    if not isinstance(found, FoundOn) or found.limit is None or not _else_as_signed(signed, found):
+        return False
+    condition = ALARM_CONDITIONS[deviation.alarm]
+    unit = found.unit or shown or condition.unit
+    latitude = _in_unit(signed.latitude, signed.unit or condition.unit, unit, condition.step)
+    start, end = latitude.start, latitude.end
+    return start is not None and end is not None and start <= found.limit <= end
+
+
+def _else_as_signed(signed: On, found: FoundOn) -> bool:
+    pairs = (
+        (signed.priority, found.priority),
+        (signed.delay_s, found.delay_s),
+        (signed.latching, found.latching),
+    )
+    return all(None in pair or pair[0] == pair[1] for pair in pairs)
+
+
+def _in_unit(latitude: Latitude, written: str | None, unit: str | None, step: Decimal) -> Latitude:
+    """In another unit than the policy is written in, the ends are rounded to that unit's step."""
+    if written is None or unit is None or written == unit:
+        return latitude
+    start, end = (
+        None
+        if value is None
+        else round_to(convert(value, written, unit), UNIT_STEPS.get(unit, step))
+        for value in (latitude.start, latitude.end)
+    )
+    return Latitude(start, end, latitude.off_by)

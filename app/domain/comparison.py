@@ -22,7 +22,7 @@ from app.domain.device_reports import (
 )
 from app.domain.findings import Severity
 from app.domain.outer_bounds import OuterBounds
-from app.domain.profiles import Settings
+from app.domain.profiles import Option, Settings
 from app.domain.rendering import RenderedPreset
 from app.domain.rules.life_threats import ARRESTS, threats
 from app.domain.settings_of_alarms import (
@@ -34,7 +34,7 @@ from app.domain.settings_of_alarms import (
     Setting,
     convert,
 )
-from app.domain.silence import Silence, Watch, alarm_of, side_of, silences
+from app.domain.silence import Silence, Watch, side_of, silences
 
 DEEP = ".deep"
 
@@ -54,10 +54,10 @@ class Direction(StrEnum):
 
 @dataclass(frozen=True)
 class Deviation:
-    """`alarm` is an alarm condition's key, or that with `.deep` for its deep line."""
+    """`alarm` is an alarm condition's key, that with `.deep` for its deep line, or an option's."""
 
     alarm: str
-    signed: Setting | None
+    signed: Setting | Option | None
     found: Reading
     direction: Direction
     severity: Severity
@@ -184,8 +184,6 @@ class _Judge:
 
     def _opens_silence(self, key: str) -> bool:
         group, side = side_of(ALARM_CONDITIONS[key])
-        if alarm_of(group[0], side).key not in ALARM_CONDITIONS:
-            return False
         found = replace(self.signed, settings=self._found_settings())
         now, before = (
             [s for s in silences(watch, group, side, self.preset.ages) if _danger(s)]
@@ -230,7 +228,7 @@ def as_setting(
 ) -> Setting:
     """The setting that a reading amounts to; what was not looked at is taken as signed."""
     if isinstance(found, FoundOff | FoundNotFitted):
-        return Off()
+        return _deep_line_alone(condition, signed, deep, unit)
     base = signed if isinstance(signed, On) else On(limit=None)
     if isinstance(found, FoundOn):
         base = _overlaid(condition, base, found, unit)
@@ -239,14 +237,26 @@ def as_setting(
     return replace(base, deep=_deep_found(condition, base.deep, deep, unit))
 
 
+def _deep_line_alone(
+    condition: AlarmCondition, signed: Setting, found: Reading, unit: str | None
+) -> Setting:
+    """A further line that was itself read as on still sounds where the first one is off."""
+    before = signed.deep if isinstance(signed, On) else None
+    deep = _deep_found(condition, before, found, unit) if isinstance(found, FoundOn) else None
+    return Off() if deep is None else On(deep.limit, deep.priority, deep.delay_s, unit=deep.unit)
+
+
 def _overlaid(condition: AlarmCondition, base: On, found: FoundOn, unit: str | None) -> On:
-    limit, written = base.limit, base.unit
+    limit, written, deep = base.limit, base.unit, base.deep
     if found.limit is not None:
         limit, written = _in_own_unit(found.limit, found.unit or unit, condition), None
+    if deep is not None:  # it may have been written in the unit that the limit gives up here
+        deep = replace(deep, unit=deep.unit or base.unit)
     return replace(
         base,
         limit=limit,
         unit=written,
+        deep=deep,
         priority=found.priority or base.priority,
         delay_s=base.delay_s if found.delay_s is None else found.delay_s,
         latching=base.latching if found.latching is None else found.latching,
@@ -266,7 +276,9 @@ def _deep_found(
         return None
     if isinstance(found, FoundOn) and found.limit is not None:
         limit = _in_own_unit(found.limit, found.unit or unit, condition)
-        return DeepLine(limit, found.priority, found.delay_s, condition.unit)
+        before = signed or DeepLine(limit)
+        delay = before.delay_s if found.delay_s is None else found.delay_s
+        return DeepLine(limit, found.priority or before.priority, delay, condition.unit)
     return signed
 
 

@@ -4,7 +4,7 @@ from collections.abc import Iterable, Mapping
 from decimal import Decimal
 
 from app.domain.alarm_conditions import ALARM_CONDITIONS
-from app.domain.comparison import Deviation, Direction, base_alarm
+from app.domain.comparison import DEEP, Deviation, Direction, base_alarm
 from app.domain.device_reports import FoundOn
 from app.domain.rendering import RenderedPreset
 from app.domain.settings_of_alarms import convert, show_number
@@ -20,7 +20,7 @@ def hints(
         if deviation.direction in (Direction.LOOSER, Direction.TIGHTER)
         and isinstance(deviation.found, FoundOn)
         and deviation.found.limit is not None
-        and deviation.found.limit not in preset.values(base_alarm(deviation.alarm))
+        and deviation.found.limit not in signed_limits(preset, deviation.alarm, deviation.found)
     }
     neighbour = _neighbour(preset, limits, others)
     found = {}
@@ -31,6 +31,12 @@ def hints(
         if hint:
             found[alarm] = hint
     return found
+
+
+def signed_limits(preset: RenderedPreset, alarm: str, reading: FoundOn) -> frozenset[Decimal]:
+    """The limits that would have conformed, in the unit of the reading."""
+    values = preset.deep_values if alarm.endswith(DEEP) else preset.values
+    return values(base_alarm(alarm), reading.unit)
 
 
 def _neighbour(
@@ -44,7 +50,7 @@ def _neighbour(
         for name, other in others.items()
         if other.carries != preset.carries
         and all(
-            reading.limit in other.values(base_alarm(alarm), reading.unit)
+            reading.limit in signed_limits(other, alarm, reading)
             for alarm, reading in limits.items()
         )
     ]
@@ -53,9 +59,7 @@ def _neighbour(
 
 def _slip(preset: RenderedPreset, alarm: str, reading: FoundOn) -> str | None:
     condition = ALARM_CONDITIONS[base_alarm(alarm)]
-    signed_values = (preset.deep_values if alarm != condition.key else preset.values)(
-        condition.key, reading.unit
-    )
+    signed_values = signed_limits(preset, alarm, reading)
     if reading.limit is None or not signed_values:
         return None
     signed = min(signed_values)

@@ -10,7 +10,9 @@ from app.domain.ages import DAYS_PER_YEAR, Age, AgeSpan
 from app.domain.alarm_conditions import Side
 
 GRADES = ("danger", "caution")
-_FORMULA = re.compile(r"(\d+(?:\.\d+)?)(?: \+ (\d+(?:\.\d+)?) \* age_years)?", re.ASCII)
+_FORMULA = re.compile(
+    r"(\d{1,6}(?:\.\d{1,4})?)(?: \+ (\d{1,6}(?:\.\d{1,4})?) \* age_years)?", re.ASCII
+)
 
 
 @dataclass(frozen=True)

@@ -8,7 +8,7 @@ from decimal import Decimal
 
 from app.domain.ages import AgeSpan, hull
 from app.domain.alarm_conditions import ALARM_CONDITIONS, AlarmCondition
-from app.domain.device_models import DeviceModel
+from app.domain.device_models import DeviceModel, Grid
 from app.domain.profiles import Profile, Settings
 from app.domain.settings_of_alarms import UNIT_STEPS, On, convert, toward_earlier_alarm
 
@@ -43,12 +43,14 @@ class RenderedPreset:
     ) -> frozenset[Decimal]:
         to = unit or self.unit_of(condition)
         value = limit if written is None or to is None else convert(limit, written, to)
+        grid = self._grid_in(condition, to)
+        origin = grid.start if grid else Decimal(0)
         step = self.step_of(condition, to)
-        earlier = toward_earlier_alarm(value, step, condition)
+        earlier = origin + toward_earlier_alarm(value - origin, step, condition)
         if written == to:
             return frozenset({earlier})
         # Between units the nearest step is what anybody would set, so it conforms as well.
-        return frozenset({earlier, toward_nearest(value, step, condition)})
+        return frozenset({earlier, origin + toward_nearest(value - origin, step, condition)})
 
     def unit_of(self, condition: AlarmCondition) -> str | None:
         if self.model is None:
@@ -56,10 +58,14 @@ class RenderedPreset:
         return self.model.unit_of(condition.quantity, condition.unit)
 
     def step_of(self, condition: AlarmCondition, unit: str | None) -> Decimal:
-        grid = self.model.grid.get(condition.key) if self.model else None
-        if grid is not None and unit == self.unit_of(condition):
-            return grid.step
-        return UNIT_STEPS.get(unit or "", condition.step)
+        grid = self._grid_in(condition, unit)
+        return grid.step if grid else UNIT_STEPS.get(unit or "", condition.step)
+
+    def _grid_in(self, condition: AlarmCondition, unit: str | None) -> Grid | None:
+        """What the model can be set to, where the grid is in that unit."""
+        if self.model is None or unit != self.unit_of(condition):
+            return None
+        return self.model.grid.get(condition.key)
 
 
 def toward_nearest(value: Decimal, step: Decimal, condition: AlarmCondition) -> Decimal:

@@ -11,6 +11,7 @@ delay is ignored, and rates are per hour in which a value is held.
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from math import ceil
 
 import numpy as np
 from numpy.typing import NDArray
@@ -53,6 +54,12 @@ class Trends:
     def patients(self) -> int:
         return int(self.patient[-1]) + 1 if self.rows else 0
 
+    def starts(self) -> Flags:
+        """True where a row does not follow the row before it without a jump."""
+        starts = np.ones(self.rows, dtype=bool)
+        starts[1:] = (np.diff(self.patient) != 0) | (np.diff(self.second) > self.step_s)
+        return starts
+
 
 @dataclass(frozen=True)
 class Load:
@@ -72,95 +79,91 @@ class Replay:
     all: Load
 
 
+@dataclass(frozen=True)
+class _Alarms:
+    """Row at which each alarm is raised, and its last row."""
+
+    raised: Whole
+    last: Whole
+
+
 def replay(trends: Trends, lines: Sequence[Line], nibp_interval_s: float | None = None) -> Replay:
-    hours = trends.rows * trends.step_s / 3600
-    starts = _run_starts(trends)
-    sounding = np.zeros(trends.rows, dtype=bool)
-    patients_any = np.zeros(trends.patients, dtype=bool)
+    starts = trends.starts()
+    held = {
+        line.vital_sign: _held(trends, trends.values[line.vital_sign], nibp_interval_s)
+        for line in lines
+        if line.intermittent
+    }
+    found: list[_Alarms] = []
     loads: dict[str, Load] = {}
     for line in lines:
-        values = trends.values[line.vital_sign]
-        if line.intermittent:
-            values = _held(trends, values, nibp_interval_s)
-        measured = np.count_nonzero(~np.isnan(values)) * trends.step_s / 3600
-        delay = 0.0 if line.intermittent else line.delay_s
-        alarm, raised = _alarms(trends, starts, _violates(values, line), delay)
-        patients = np.unique(trends.patient[raised])
-        loads[line.alarm] = _load(
-            raised, alarm, patients, trends.step_s, measured if line.intermittent else hours
-        )
-        sounding |= alarm
-        patients_any[patients] = True
-    count = sum(load.count for load in loads.values())
-    everything = Load(
-        count,
-        count / hours if hours else 0.0,
-        float(np.count_nonzero(sounding) * trends.step_s),
-        int(np.count_nonzero(patients_any)),
-    )
-    return Replay(hours, trends.patients, loads, everything)
+        values = held[line.vital_sign] if line.intermittent else trends.values[line.vital_sign]
+        alarms = _alarms(values, starts, line, trends.step_s)
+        rows = np.count_nonzero(~np.isnan(values)) if line.intermittent else trends.rows
+        loads[line.alarm] = _load(trends, alarms, int(rows))
+        found.append(alarms)
+    hours = trends.rows * trends.step_s / 3600
+    return Replay(hours, trends.patients, loads, _all(trends, found))
 
 
-def _load(raised: Whole, alarm: Flags, patients: Whole, step_s: int, hours: float) -> Load:
+def _alarms(values: Numbers, starts: Flags, line: Line, step_s: int) -> _Alarms:
+    # A comparison with NaN is false, so a missing sample violates nothing and ends an episode.
+    violating = values < line.limit if line.side == "low" else values > line.limit
+    goes_on = violating[1:] & violating[:-1] & ~starts[1:]
+    onset, last = violating.copy(), violating.copy()
+    onset[1:] &= ~goes_on
+    last[:-1] &= ~goes_on
+    # The step is the smallest difference and a larger one ends an episode, so within one the
+    # rows stand exactly one step apart.
+    raised = np.flatnonzero(onset) + (0 if line.intermittent else ceil(line.delay_s / step_s))
+    ends = np.flatnonzero(last)
+    return _Alarms(raised[raised <= ends], ends[raised <= ends])
+
+
+def _load(trends: Trends, alarms: _Alarms, rows: int) -> Load:
+    """`rows` at which the alarm could have sounded."""
     return Load(
-        int(raised.size),
-        raised.size / hours if hours else 0.0,
-        float(np.count_nonzero(alarm) * step_s),
-        int(patients.size),
+        int(alarms.raised.size),
+        alarms.raised.size * 3600 / (rows * trends.step_s) if rows else 0.0,
+        float((alarms.last - alarms.raised + 1).sum() * trends.step_s),
+        int(np.unique(trends.patient[alarms.raised]).size),
     )
 
 
-def _run_starts(trends: Trends) -> Flags:
-    """True where a row does not follow the one before it without a jump."""
-    starts = np.ones(trends.rows, dtype=bool)
-    starts[1:] = (np.diff(trends.patient) != 0) | (np.diff(trends.second) > trends.step_s)
-    return starts
-
-
-def _violates(values: Numbers, line: Line) -> Flags:
-    """Comparisons with NaN are false: a missing sample violates nothing."""
-    beyond: Flags = values < line.limit if line.side == "low" else values > line.limit
-    return beyond
-
-
-def _alarms(trends: Trends, starts: Flags, violating: Flags, delay_s: float) -> tuple[Flags, Whole]:
-    """(samples in alarm, rows at which an alarm is raised)."""
-    before = np.zeros_like(violating)
-    before[1:] = violating[:-1]
-    onset = violating & (starts | ~before)
-    if not onset.any():
-        return np.zeros_like(violating), np.zeros(0, dtype=np.int64)
-    rows = np.flatnonzero(onset)
-    episode = np.cumsum(onset) - 1  # valid where violating
-    elapsed = trends.second - trends.second[rows[np.maximum(episode, 0)]]
-    alarm = violating & (elapsed >= delay_s)
-    inside = np.flatnonzero(alarm)
-    first = np.ones(inside.size, dtype=bool)
-    first[1:] = np.diff(episode[inside]) != 0
-    return alarm, inside[first]
+def _all(trends: Trends, found: Sequence[_Alarms]) -> Load:
+    sounding = np.zeros(trends.rows + 1, dtype=np.int64)  # how many more sound at a row
+    patients = np.zeros(trends.patients, dtype=bool)
+    for alarms in found:
+        sounding[alarms.raised] += 1  # the alarms of one line never touch
+        sounding[alarms.last + 1] -= 1
+        patients[trends.patient[alarms.raised]] = True
+    count = sum(alarms.raised.size for alarms in found)
+    return Load(
+        count,
+        count * 3600 / (trends.rows * trends.step_s) if trends.rows else 0.0,
+        float(np.count_nonzero(np.cumsum(sounding)) * trends.step_s),
+        int(np.count_nonzero(patients)),
+    )
 
 
 def _held(trends: Trends, values: Numbers, interval_s: float | None) -> Numbers:
     """Each value carried on until the next, for at most twice the interval."""
-    measured = np.flatnonzero(~np.isnan(values))
-    if not measured.size:
-        return values
-    index = np.searchsorted(measured, np.arange(trends.rows), side="right") - 1
-    last = measured[np.maximum(index, 0)]
-    same = (index >= 0) & (trends.patient[last] == trends.patient)
-    reach = _reach(trends, measured, interval_s)[np.maximum(index, 0)]
+    measured = ~np.isnan(values)
+    rows = np.arange(trends.rows)
+    last = np.maximum.accumulate(np.where(measured, rows, 0))  # NaN at row 0 carries on as NaN
     age = trends.second - trends.second[last]
-    return np.where(same & ((age == 0) | (age < reach)), values[last], np.nan)
+    reach = _reach(trends, np.flatnonzero(measured), interval_s)[trends.patient]
+    holds = (trends.patient[last] == trends.patient) & ((age == 0) | (age < reach))
+    return np.where(holds, values[last], np.nan)
 
 
 def _reach(trends: Trends, measured: Whole, interval_s: float | None) -> Numbers:
-    """For how many seconds each measurement holds at most; 0: for its own sample only."""
+    """For how many seconds a measurement holds, by patient; 0: for its own sample only."""
     if interval_s is not None:
-        return np.full(measured.size, 2 * interval_s)
+        return np.full(trends.patients, 2 * interval_s)
+    reach = np.zeros(trends.patients)
     patient, second = trends.patient[measured], trends.second[measured]
-    reach = np.zeros(measured.size)
-    edges = np.flatnonzero(np.diff(patient)) + 1
-    for part in np.split(np.arange(measured.size), edges):  # one turn a patient
-        if part.size > 1:
-            reach[part] = 2 * float(np.median(np.diff(second[part])))
+    for rows in np.split(np.arange(measured.size), np.flatnonzero(np.diff(patient)) + 1):
+        if rows.size > 1:  # one turn a patient
+            reach[patient[rows[0]]] = 2 * float(np.median(np.diff(second[rows])))
     return reach

@@ -34,26 +34,47 @@ def plan_sample(fleet: int, tolerate: Fraction, confidence: Fraction) -> SampleP
     """The fewest devices to read, none found off, with D = ceil(fleet × tolerate) exactly."""
     _check(fleet, tolerate, confidence)
     off = ceil(fleet * tolerate)
-    doubt = 1 - confidence
-    low, high = 0, fleet - off + 1  # reading one more than all that are right cannot miss
+    sample = _fewest(fleet, off, 1 - confidence)
+    misses, draws = _ways(fleet, off, sample)
+    return SamplePlan(fleet, tolerate, confidence, sample, Fraction(misses, draws))
+
+
+def _fewest(fleet: int, off: int, doubt: Fraction) -> int:
+    """The chance to miss them all falls with every device more: double, then halve the search."""
+    certain = fleet - off + 1  # one more than all that are right
+    if doubt == 0:
+        return certain
+    high = 1
+    while not _is_enough(fleet, off, high, doubt):
+        high = min(2 * high, certain)
+    low = high // 2
     while low < high:
         middle = (low + high) // 2
-        if _miss(fleet, off, middle) <= doubt:
+        if _is_enough(fleet, off, middle, doubt):
             high = middle
         else:
             low = middle + 1
-    return SamplePlan(fleet, tolerate, confidence, low, _miss(fleet, off, low))
+    return low
 
 
-def _miss(fleet: int, off: int, read: int) -> Fraction:
-    """Hypergeometric chance to draw none of the devices that are off."""
+def _is_enough(fleet: int, off: int, read: int, doubt: Fraction) -> bool:
+    """In whole numbers, so that nothing is rounded at the border."""
+    misses, draws = _ways(fleet, off, read)
+    return misses * doubt.denominator <= draws * doubt.numerator
+
+
+def _ways(fleet: int, off: int, read: int) -> tuple[int, int]:
+    """Hypergeometric: (draws that show none of those off, all draws), or in that proportion."""
+    if off + read > fleet:
+        return 0, 1
     few, many = sorted((off, read))  # the two play the same part; the smaller is quicker
-    return Fraction(comb(fleet - many, few), comb(fleet, few))
+    return comb(fleet - many, few), comb(fleet, few)
 
 
 def _check(fleet: int, tolerate: Fraction, confidence: Fraction) -> None:
     if not 1 <= fleet <= LARGEST_FLEET:
-        raise Refused.because("must be 1 or more devices", column="--fleet", value=fleet)
+        reason = f"must be from 1 to {LARGEST_FLEET:,} devices"
+        raise Refused.because(reason, column="--fleet", value=fleet)
     for column, share in (("--tolerate", tolerate), ("--confidence", confidence)):
         if not 0 < share <= 1:
             reason = "must lie above 0 and at most at 100%"

@@ -74,9 +74,6 @@ class Latitude:
     end: Decimal | None = None
     off_by: str = "nobody"
 
-    def allows(self, limit: Decimal) -> bool:
-        return self.start is not None and self.end is not None and self.start <= limit <= self.end
-
 
 @dataclass(frozen=True)
 class On:

@@ -6,6 +6,7 @@ from app.domain.ages import Age, AgeSpan
 from app.domain.alarm_conditions import Side
 from app.domain.outer_bounds import GRADES, OuterBound, OuterBounds, read_formula
 from app.domain.silence import sides
+from app.domain.vital_signs import judged_as
 from app.exchange.csv_text import Faults, Line, read_lines
 
 COLUMNS = (
@@ -25,7 +26,7 @@ _PLACES = {(quantity, side) for group, side in sides() for quantity in group}
 def read_bounds(source: BinaryIO, name: str) -> OuterBounds:
     """Raises Refused with every row that is wrong."""
     faults = Faults()
-    rows = [_row(line, faults) for line in read_lines(source, required=COLUMNS)]
+    rows = [_row(line, faults) for line in read_lines(source, required=COLUMNS, faults=faults)]
     faults.refuse_if_any()
     if not rows:
         faults.add(2, "file", "holds no bound")
@@ -42,6 +43,9 @@ def _row(line: Line, faults: Faults) -> OuterBound | None:
         faults.add(line.number, "side", "must be low or high", cells["side"])
     elif (cells["vital_sign"], side) not in _PLACES:
         faults.add(line.number, "vital_sign", f"has no {side} bound", cells["vital_sign"])
+    elif judged_as(cells["vital_sign"]) != cells["vital_sign"]:
+        reason = f"is judged by the bounds of {judged_as(cells['vital_sign'])}: write it there"
+        faults.add(line.number, "vital_sign", reason, cells["vital_sign"])
     if cells["grade"] not in GRADES:
         faults.add(line.number, "grade", f"must be {' or '.join(GRADES)}", cells["grade"])
     if not cells["source"]:

@@ -1,5 +1,6 @@
 """CSV (RFC 4180, UTF-8, BOM tolerated) as named cells with line numbers, read as a stream."""
 
+import codecs
 import csv
 import io
 from collections.abc import Iterator, Sequence
@@ -39,9 +40,16 @@ class Faults:
 
 
 def read_lines(
-    source: BinaryIO, *, required: Sequence[str], optional: Sequence[str] | None = ()
+    source: BinaryIO,
+    *,
+    required: Sequence[str],
+    optional: Sequence[str] | None = (),
+    faults: Faults | None = None,
 ) -> Iterator[Line]:
-    """Raises Refused for the header or the encoding; `optional` None lets any column through."""
+    """Raises Refused for the header or the encoding; `optional` None lets any column through.
+
+    A row of the wrong width is left out and told in `faults`; without these it is refused at once.
+    """
     reader = csv.reader(_text(source), strict=True)
     header = _header(reader, required, optional)
     while True:
@@ -49,18 +57,20 @@ def read_lines(
             row = next(reader)
         except StopIteration:
             return
-        except UnicodeDecodeError:
-            _refuse(reader.line_num + 1, "file", "this is not UTF-8 text")
         except csv.Error as error:
             _refuse(reader.line_num, "file", f"this is no CSV: {error}")
-        if row:
-            _check_width(row, header, reader.line_num)
+        if row and _right_width(row, header, reader.line_num, faults):
             yield Line(reader.line_num, dict(zip(header, row, strict=True)))
 
 
-def _text(source: BinaryIO) -> io.TextIOWrapper:
+def _text(source: BinaryIO) -> Iterator[str]:
+    """Decoded line by line, so that the line that is no UTF-8 can be told."""
     bounded = io.BufferedReader(_Bounded(source))  # type: ignore[type-var]
-    return io.TextIOWrapper(bounded, encoding="utf-8-sig", newline="")
+    for number, line in enumerate(bounded, start=1):
+        try:
+            yield (line.removeprefix(codecs.BOM_UTF8) if number == 1 else line).decode()
+        except UnicodeDecodeError:
+            _refuse(number, "file", "this is not UTF-8 text")
 
 
 class _Bounded(io.RawIOBase):
@@ -89,8 +99,6 @@ def _header(
         header = [name.strip() for name in next(reader)]
     except StopIteration:
         _refuse(1, "file", "the file is empty")
-    except UnicodeDecodeError:
-        _refuse(1, "file", "this is not UTF-8 text")
     except csv.Error as error:
         _refuse(1, "file", f"this is no CSV: {error}")
     _check_header(header, required, optional)
@@ -112,11 +120,17 @@ def _check_header(
     faults.refuse_if_any()
 
 
-def _check_width(row: list[str], header: list[str], line: int) -> None:
+def _right_width(row: list[str], header: list[str], line: int, faults: Faults | None) -> bool:
     if len(row) != len(header):
-        _refuse(line, "row", f"has {len(row)} cells where the header has {len(header)}")
-    if max(map(len, row)) > LONGEST_CELL:
-        _refuse(line, "row", f"a cell is longer than {LONGEST_CELL} characters")
+        reason = f"has {len(row)} cells where the header has {len(header)}"
+    elif max(map(len, row)) > LONGEST_CELL:
+        reason = f"a cell is longer than {LONGEST_CELL} characters"
+    else:
+        return True
+    if faults is None:
+        _refuse(line, "row", reason)
+    faults.add(line, "row", reason)
+    return False
 
 
 def _refuse(line: int, column: str, reason: str) -> NoReturn:

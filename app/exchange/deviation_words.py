@@ -6,20 +6,23 @@ it names that part.
 
 from decimal import Decimal
 
-from app.domain.alarm_conditions import ALARM_CONDITIONS
+from app.domain.alarm_conditions import ALARM_CONDITIONS, AlarmCondition
 from app.domain.audit import DeviceDeviation
 from app.domain.comparison import DEEP, Direction, base_alarm
 from app.domain.device_reports import CouldNotRead, FoundOn, FoundText
+from app.domain.profiles import Option
 from app.domain.settings_of_alarms import DeepLine, On, as_number, show_number
 
 Plain = int | float | str
 
 
 def signed_value(found: DeviceDeviation) -> Plain | None:
-    """The signed limit as rendered, in the unit of the reading; None for an option."""
+    """The signed limit as rendered, in the unit of the reading; the value of an option."""
     setting, reading = found.deviation.signed, found.deviation.found
-    if found.rendered is None or setting is None:
+    if setting is None:
         return None
+    if isinstance(setting, Option):
+        return _option_value(setting)
     if not isinstance(setting, On):
         return setting.state
     if found.deviation.alarm.endswith(DEEP) and setting.deep is None:
@@ -28,6 +31,12 @@ def signed_value(found: DeviceDeviation) -> Plain | None:
     if isinstance(reading, FoundOn) and not _limit_differs(found):
         return _parts(_line(found, setting), reading) or "on"
     return "on" if limit is None else as_number(limit)
+
+
+def _option_value(option: Option) -> Plain:
+    if isinstance(option.value, bool):
+        return "on" if option.value else "off"
+    return as_number(option.value) if isinstance(option.value, Decimal) else option.value
 
 
 def found_value(found: DeviceDeviation) -> Plain:
@@ -95,10 +104,12 @@ def consequence(found: DeviceDeviation) -> str:
     """What the deviation means for a patient, before any comparison of numbers."""
     deviation = found.deviation
     condition = ALARM_CONDITIONS.get(base_alarm(deviation.alarm))
-    if condition is None:
-        return f"The option {deviation.alarm} is {found_value(found)}, not as signed."
     if deviation.direction is Direction.UNREAD:
-        return f"{condition.label} could not be read."
+        what = condition.label if condition else f"The option {deviation.alarm}"
+        return f"{what} could not be read."
+    if condition is None:
+        signed, read = signed_value(found), found_value(found)
+        return f"The option {deviation.alarm} is {read} instead of {signed}."
     name = condition.vital_sign.label if condition.vital_sign else condition.label
     return f"{name} {_effect(found, condition.side)}."
 
@@ -107,6 +118,9 @@ def _effect(found: DeviceDeviation, side: str) -> str:
     deviation = found.deviation
     signed, read = signed_value(found), found_value(found)
     condition = ALARM_CONDITIONS[base_alarm(deviation.alarm)]
+    deep = deviation.alarm.endswith(DEEP)
+    if deviation.direction is Direction.SWITCHED_OFF and deep:
+        return f"sounds no further {side} alarm at the deep line"
     if deviation.direction is Direction.SWITCHED_OFF:
         far = "however far it falls" if side == "low" else "however far it rises"
         return f"sounds no {side} alarm, {far}" if condition.vital_sign else "sounds no alarm"
@@ -114,12 +128,21 @@ def _effect(found: DeviceDeviation, side: str) -> str:
         return "sounds an alarm that the policy has off"
     if isinstance(signed, str) or isinstance(read, str):
         return f"alarms with {read} instead of {signed}"
-    unit = deviation.found.unit if isinstance(deviation.found, FoundOn) else None
-    shown = unit or condition.shown
+    shown = _shown_unit(found, condition)
     if condition.vital_sign is None:
         change = "only" if deviation.direction is Direction.LOOSER else "already"
         return f"sounds {change} after {read} {shown} instead of {signed}"
     moves = "fall" if side == "low" else "rise"
     if deviation.direction is Direction.LOOSER:
-        return f"can {moves} from {signed} to {read} {shown} unannounced"
+        heard = "before the deep line sounds" if deep else "unannounced"
+        return f"can {moves} from {signed} to {read} {shown} {heard}"
     return f"sounds already at {read} {shown} instead of {signed}: noise"
+
+
+def _shown_unit(found: DeviceDeviation, condition: AlarmCondition) -> str:
+    """The unit of the reading, as people write it."""
+    reading = found.deviation.found
+    unit = reading.unit if isinstance(reading, FoundOn) else None
+    if unit is None and found.rendered is not None:
+        unit = found.rendered.unit_of(condition)
+    return condition.shown if unit in (None, condition.unit) else str(unit)

@@ -95,7 +95,7 @@ class PresetFile(_Strict):
 class GridFile(_Strict):
     from_: Number = Field(alias="from")
     to: Number
-    step: Annotated[float, Field(gt=0)]
+    step: Annotated[float, Field(ge=0.0001)]  # far finer than any device; a tinier one overflows
     can_be_off: bool = True
 
 

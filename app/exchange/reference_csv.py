@@ -1,10 +1,10 @@
 """An agency's own centile table as CSV: `vital_sign,age_from,age_to,p01,p05,…`."""
 
 import re
-from typing import BinaryIO
+from typing import BinaryIO, NoReturn
 
 from app.domain.centiles import CentileRow, CentileTable
-from app.domain.errors import Refused
+from app.domain.errors import Fault, Refused
 from app.domain.vital_signs import VITAL_SIGNS
 from app.exchange.bounds_csv import read_span
 from app.exchange.csv_text import Faults, Line, read_lines
@@ -18,16 +18,17 @@ def read_reference(source: BinaryIO, name: str) -> CentileTable:
     """Raises Refused with every row that is wrong; bands of one vital sign may not overlap."""
     faults = Faults()
     rows: list[CentileRow] = []
-    for line in read_lines(source, required=REQUIRED, optional=None):
+    for line in read_lines(source, required=REQUIRED, optional=None, faults=faults):
         row = _row(line, _centiles(line), faults)
         if row is not None and any(_meet(row, other) for other in rows):
             faults.add(
                 line.number, "age_from", "overlaps a band further up", line.cells["age_from"]
             )
         rows += [row] if row is not None else []
+    faults.refuse_if_any()
     if not rows:
         faults.add(2, "file", "holds no centiles")
-    faults.refuse_if_any()
+        faults.refuse_if_any()
     return CentileTable(name, "own table", tuple(rows))
 
 
@@ -37,19 +38,23 @@ def _meet(row: CentileRow, other: CentileRow) -> bool:
 
 def _centiles(line: Line) -> dict[str, float]:
     """Column → centile; raises Refused for a column that is none."""
-    found = {}
+    found: dict[str, float] = {}
     for column in line.cells:
         if column not in REQUIRED:
             match = _CENTILE.fullmatch(column)
-            if match is None or not 0 < float(match[1]) < 100:
-                faults = Faults()
-                faults.add(1, column, "must be a centile such as p01 or p97.5", column)
-                faults.refuse_if_any()
-            else:
-                found[column] = float(match[1])
+            centile = float(match[1]) if match else 0.0
+            if not 0 < centile < 100:
+                _refuse_column(column, "must be a centile such as p01 or p97.5")
+            if centile in found.values():
+                _refuse_column(column, "this centile stands twice")
+            found[column] = centile
     if len(found) < 2:
         raise Refused.because("the table needs at least two centile columns, such as p01 and p99")
     return dict(sorted(found.items(), key=lambda item: item[1]))
+
+
+def _refuse_column(column: str, reason: str) -> NoReturn:
+    raise Refused([Fault(reason, 1, column, column)])
 
 
 def _row(line: Line, centiles: dict[str, float], faults: Faults) -> CentileRow | None:

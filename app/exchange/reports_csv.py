@@ -43,7 +43,7 @@ def read_reports(source: BinaryIO, profile: Profile, now: datetime) -> list[Read
     reader = _Reader(profile, now)
     rows = [
         row
-        for line in read_lines(source, required=REQUIRED, optional=OPTIONAL)
+        for line in read_lines(source, required=REQUIRED, optional=OPTIONAL, faults=reader.faults)
         if (row := reader.row(line)) is not None
     ]
     reader.faults.refuse_if_any()
@@ -139,7 +139,10 @@ def moment(text: str, now: datetime) -> datetime:
         raise _WrongCell("read_at", "has no zone: add Z or an offset such as +01:00", text)
     if found > now:
         raise _WrongCell("read_at", "lies in the future", text)
-    return found.astimezone(UTC)
+    try:
+        return found.astimezone(UTC)
+    except OverflowError:  # the first day of the calendar, east of Greenwich
+        raise _WrongCell("read_at", "is no time that a device can show", text) from None
 
 
 def _alarm_reading(cells: dict[str, str], alarm: str) -> Reading:

@@ -33,10 +33,10 @@ def _prepare_sqlite(connection: DBAPIConnection, _record: object) -> None:
     # sqlite3 would otherwise open transactions on its own, and never for a SELECT.
     connection.isolation_level = None
     for pragma in (
+        f"busy_timeout = {BUSY_MS}",  # first, for the others may have to wait as well
         "foreign_keys = ON",
         "journal_mode = WAL",
         "synchronous = FULL",
-        f"busy_timeout = {BUSY_MS}",
     ):
         connection.cursor().execute(f"PRAGMA {pragma}")
 

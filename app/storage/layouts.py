@@ -5,7 +5,7 @@ import json
 from collections.abc import Sequence
 
 from sqlalchemy import UniqueConstraint
-from sqlmodel import Field, Session, Text, col, select
+from sqlmodel import Field, Session, Text, select
 
 from app.domain.fleet import Column
 from app.storage.base import NumberedRow, filled, sha256_hex
@@ -30,10 +30,10 @@ def layout_for(tx: Session, *, agency_id: int, columns: Sequence[Column]) -> int
     fingerprint = hashlib.sha256(text.encode()).hexdigest()
     values = {"agency_id": agency_id, "fingerprint": fingerprint, "columns": text}
     tx.execute(insert_into(tx, LayoutRow).values(**values).on_conflict_do_nothing())
-    wanted = select(LayoutRow.id).where(
-        LayoutRow.agency_id == agency_id, col(LayoutRow.fingerprint) == fingerprint
+    wanted = select(LayoutRow).where(
+        LayoutRow.agency_id == agency_id, LayoutRow.fingerprint == fingerprint
     )
-    return tx.exec(wanted).one() or 0
+    return tx.exec(wanted).one().saved_id
 
 
 def columns_from(text: str) -> list[Column]:

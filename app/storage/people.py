@@ -104,8 +104,8 @@ def people_of(tx: Session, agency_id: int) -> list[Person]:
 
 
 def names_of(tx: Session, person_ids: Collection[int]) -> dict[int, str]:
-    wanted = select(PersonRow.id, PersonRow.name).where(col(PersonRow.id).in_(person_ids))
-    return {number or 0: name for number, name in tx.exec(wanted)}
+    wanted = select(PersonRow).where(col(PersonRow.id).in_(person_ids))
+    return {row.saved_id: row.name for row in tx.exec(wanted)}
 
 
 def username_taken(tx: Session, *, agency_id: int, username: str) -> bool:

@@ -1,6 +1,6 @@
 """A report for people: what it means first, then signed beside found. Only after it is locked."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from decimal import Decimal
 
 from app.domain.alarm_conditions import ALARM_CONDITIONS, AlarmCondition
@@ -82,15 +82,13 @@ def _compared(page: ReportPage, line: Line) -> ComparedLine:
 
 def _with_consequence(page: ReportPage, line: Line, told: ComparedLine) -> ComparedLine:
     found = _deviation(page, line)
-    return ComparedLine(
-        **{
-            **vars(told),
-            "direction": found.deviation.direction,
-            "severity": found.deviation.severity,
-            "sentence": consequence(found),
-            "hint": line.hint,
-            "picture": _picture(found),
-        }
+    return replace(
+        told,
+        direction=found.deviation.direction,
+        severity=found.deviation.severity,
+        sentence=consequence(found),
+        hint=line.hint,
+        picture=_picture(found),
     )
 
 
@@ -134,9 +132,7 @@ def _signed_words(rendered: RenderedPreset | None, line: Line, condition: AlarmC
     return _amount(nearest, _shown(rendered, unit, condition))
 
 
-def _found_words(
-    rendered: RenderedPreset | None, found: Reading, condition: AlarmCondition
-) -> str:
+def _found_words(rendered: RenderedPreset | None, found: Reading, condition: AlarmCondition) -> str:
     if isinstance(found, CouldNotRead):
         return f"could not read: {found.why}"
     if isinstance(found, FoundText):

@@ -12,6 +12,7 @@ from app.actions import sign_ins
 from app.domain.agencies import NewAgency
 from app.domain.errors import Fault, NotAllowed, NotSignedIn, Refused, TooMany
 from app.lookups.agencies import setup_link_works
+from app.web.notices import done
 from app.web.places_to_go import Place, places_for
 from app.web.render import THEME_COOKIE, THEMES, render
 from app.web.sessions import COOKIE, MaybePerson, Member, local_path, set_session
@@ -146,7 +147,7 @@ def set_up(
         typed = form.model_dump(exclude={"password"})
         page = FrontPage(typed, refused.faults, refused.message, token=token)
         return render(request, "set_up.html", page, status=422)
-    return RedirectResponse(f"/sign-in?agency={key}", status_code=303)
+    return done(f"/sign-in?agency={key}", "Agency and account are made. Sign in with them.")
 
 
 @router.get("/{agency}/")

@@ -4,13 +4,14 @@ from dataclasses import dataclass, field
 from typing import Annotated
 
 from fastapi import APIRouter, Form, Request
-from fastapi.responses import RedirectResponse, Response
+from fastapi.responses import Response
 
 from app.actions.people import add_person
 from app.domain.errors import Fault, Refused
 from app.domain.people import Person, Role
 from app.domain.permissions import Deed, check_may
 from app.lookups.agencies import people_of
+from app.web.notices import done
 from app.web.render import render
 from app.web.sessions import Member
 from app.web.transactions import Now, Reading
@@ -49,7 +50,7 @@ def add(
     database = request.app.state.database
     try:
         with database.writing() as tx:
-            add_person(
+            added = add_person(
                 tx,
                 username=username,
                 name=name,
@@ -64,4 +65,4 @@ def add(
         typed = {"username": username, "name": name}
         page = PeoplePage(everybody, list(Role), typed, chosen, refused.faults)
         return render(request, "people/list.html", page, status=422)
-    return RedirectResponse(f"/{person.agency}/people", status_code=303)
+    return done(f"/{person.agency}/people", f"{added.name} was added.")

@@ -13,6 +13,8 @@ from jinja2 import Environment, FileSystemLoader, StrictUndefined
 from app.domain.people import Person
 from app.domain.settings_of_alarms import show_number
 from app.places import folder
+from app.web.notices import COOKIE as NOTICE_COOKIE
+from app.web.notices import notice_in
 from app.web.places_to_go import Place, places_for
 
 THEME_COOKIE = "marchstone_theme"
@@ -31,6 +33,7 @@ class Frame:
     path: str
     demo: bool
     places: list[Place]
+    notice: str
 
 
 def render(
@@ -45,7 +48,10 @@ def render(
     """`agency_name` and `zone` override those of the person's agency on open pages."""
     frame = _frame(request, agency_name, zone)
     text = environment().get_template(template).render(page=page, frame=frame)
-    return HTMLResponse(text, status_code=status)
+    response = HTMLResponse(text, status_code=status)
+    if frame.notice:
+        response.delete_cookie(NOTICE_COOKIE)
+    return response
 
 
 def _frame(request: Request, agency_name: str | None, zone: str | None) -> Frame:
@@ -63,6 +69,7 @@ def _frame(request: Request, agency_name: str | None, zone: str | None) -> Frame
         path=request.url.path + query,
         demo=request.app.state.demo,
         places=places_for(person),
+        notice=notice_in(request),
     )
 
 

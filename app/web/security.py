@@ -1,10 +1,13 @@
 """Headers on every answer, and no change on behalf of another site."""
 
-from collections.abc import Awaitable, Callable
+from collections.abc import Callable
 from urllib.parse import urlsplit
 
 from fastapi import Request, Response
-from starlette.responses import PlainTextResponse
+from starlette.datastructures import MutableHeaders
+from starlette.types import ASGIApp, Message, Receive, Scope, Send
+
+from app.domain.errors import MarchstoneError, NotAllowed
 
 CONTENT_POLICY = "; ".join(
     [
@@ -27,23 +30,73 @@ HEADERS = {
     "Cross-Origin-Resource-Policy": "same-origin",
     "Permissions-Policy": "camera=(), geolocation=(), microphone=()",
     "X-Frame-Options": "DENY",
+    "Cache-Control": "no-store",
 }
 SAFE = frozenset({"GET", "HEAD", "OPTIONS"})
+LARGEST_BODY = 2**20
+"""Bytes of a form; a door that takes whole files needs a limit of its own."""
 
 
-async def guard(request: Request, call_next: Callable[[Request], Awaitable[Response]]) -> Response:
-    if request.method not in SAFE and not from_this_site(request):
-        response: Response = PlainTextResponse(
-            "This change came from another site and was refused.", status_code=403
-        )
-    else:
-        response = await call_next(request)
+class TooLarge(MarchstoneError):
+    status = 413
+    title = "Too much at once"
+
+
+class NoLength(MarchstoneError):
+    status = 411
+    title = "How long is it?"
+
+
+class Guard:
+    """Stands in front of everything; `refuse` writes the answer to what it does not let in."""
+
+    def __init__(
+        self, app: ASGIApp, *, refuse: Callable[[Request, MarchstoneError], Response]
+    ) -> None:
+        self._app, self._refuse = app, refuse
+
+    async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
+        if scope["type"] != "http":
+            await self._app(scope, receive, send)
+            return
+        # Made here so that whoever answers, even the last resort for a failure, sees the same.
+        scope.setdefault("state", {})
+        request = Request(scope)
+
+        async def send_with_headers(message: Message) -> None:
+            if message["type"] == "http.response.start":
+                add_headers(request, MutableHeaders(scope=message))
+            await send(message)
+
+        error = unwelcome(request)
+        if error is not None:
+            request.state.person = None  # nobody is asked for: this may be another site
+        answer = self._app if error is None else self._refuse(request, error)
+        await answer(scope, receive, send_with_headers)
+
+
+def add_headers(request: Request, headers: MutableHeaders) -> None:
     for name, value in HEADERS.items():
-        response.headers.setdefault(name, value)
-    response.headers.setdefault("Cache-Control", "no-store")
+        headers.setdefault(name, value)
     if request.app.state.settings.secure_cookies:
-        response.headers.setdefault("Strict-Transport-Security", "max-age=31536000")
-    return response
+        headers.setdefault("Strict-Transport-Security", "max-age=31536000")
+
+
+def unwelcome(request: Request) -> MarchstoneError | None:
+    if request.method in SAFE:
+        return None
+    if not from_this_site(request):
+        return NotAllowed("This change came from another site, so it was refused.")
+    return _too_long(request)
+
+
+def _too_long(request: Request) -> MarchstoneError | None:
+    length = request.headers.get("content-length", "")
+    if "transfer-encoding" in request.headers:
+        return NoLength("Say with Content-Length how long the text is.")
+    if length.isascii() and length.isdigit() and int(length) > LARGEST_BODY:
+        return TooLarge(f"At most {LARGEST_BODY // 1024} KiB can be sent here.")
+    return None
 
 
 def from_this_site(request: Request) -> bool:
@@ -53,4 +106,10 @@ def from_this_site(request: Request) -> bool:
     if site is not None:
         return site in ("same-origin", "none")
     origin = request.headers.get("origin")
-    return origin is None or urlsplit(origin).netloc == request.headers.get("host")
+    return origin is None or urlsplit(origin).netloc in _own_hosts(request)
+
+
+def _own_hosts(request: Request) -> set[str]:
+    """A proxy may ask under another name than the one that people typed."""
+    public = urlsplit(request.app.state.settings.public_url).netloc
+    return {request.headers.get("host", ""), public} - {""}

@@ -65,5 +65,7 @@ def sign_in_address(request: Request) -> str:
 
 def local_path(text: str | None) -> str:
     """A path of this service to go on to; anything else leads home."""
-    odd = text is None or not text.startswith("/") or text[1:2] in ("/", "\\") or "\n" in text
-    return "/" if odd or text is None else text
+    if text is None or not text.startswith("/") or text.startswith("//"):
+        return "/"
+    # Browsers read a backslash as a slash, and leave out tabs and line breaks before they look.
+    return text if text.isprintable() and "\\" not in text else "/"

@@ -41,9 +41,7 @@ def test_a_device_is_added_and_told_to_the_ledger(database: Database) -> None:
         ("station", {"station": "a\x00b"}),
     ],
 )
-def test_a_bad_device_is_refused(
-    database: Database, column: str, instead: dict[str, str]
-) -> None:
+def test_a_bad_device_is_refused(database: Database, column: str, instead: dict[str, str]) -> None:
     with database.writing() as tx:
         a_device(tx, "taken")
 

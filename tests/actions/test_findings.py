@@ -186,9 +186,7 @@ class TestRecurring:
             (still,) = findings(tx, agency_id=a_person(tx).agency_id, now=NOW)
             assert still.finding.status is CORRECTED
 
-    def test_found_again_after_it_was_closed_it_is_a_new_finding(
-        self, database: Database
-    ) -> None:
+    def test_found_again_after_it_was_closed_it_is_a_new_finding(self, database: Database) -> None:
         with database.writing() as tx:
             closed = a_finding(tx, CLOSED)
             a_report(tx, STRAYED, read_at=NOW + DAY)

@@ -59,9 +59,7 @@ class TestTheWall:
             a_report(tx, STRAYED)
             a_report(tx, as_signed("infant"), preset="infant", read_at=NOW + HOUR)
             seen = see_wall(tx).devices[0]
-            page = device(
-                tx, agency_id=a_person(tx).agency_id, tag=boat.tag, now=NOW + DAY
-            )
+            page = device(tx, agency_id=a_person(tx).agency_id, tag=boat.tag, now=NOW + DAY)
 
         assert page.now is not None
         assert page.now.mark(boat) == seen.mark
@@ -78,9 +76,7 @@ class TestTheWall:
                 (2, NOW + DAY),
             ]
 
-    def test_it_costs_the_same_for_one_device_and_for_many(
-        self, sqlite_database: Database
-    ) -> None:
+    def test_it_costs_the_same_for_one_device_and_for_many(self, sqlite_database: Database) -> None:
         costs = []
         for tags in (["boat-3"], [f"van-{number}" for number in range(20)]):
             with sqlite_database.writing() as tx:
@@ -144,9 +140,7 @@ class TestTheDevicePage:
             a_signed_revision(tx)
             a_device(tx)
             made = a_report(tx, STRAYED)
-            a_signed_revision(
-                tx, document=a_document({"heart-rate-high": 180}), now=NOW + DAY
-            )
+            a_signed_revision(tx, document=a_document({"heart-rate-high": 180}), now=NOW + DAY)
             page = device(tx, agency_id=a_person(tx).agency_id, tag="boat-3", now=NOW + DAY)
 
         assert page.in_force == 2
@@ -183,9 +177,7 @@ class TestTheDevicePage:
         assert page.reports[0].line("heart-rate-high").found == limit(200)
         assert page.status is DeviceStatus.NOT_JUDGED
 
-    def test_it_costs_the_same_for_one_report_and_for_many(
-        self, sqlite_database: Database
-    ) -> None:
+    def test_it_costs_the_same_for_one_report_and_for_many(self, sqlite_database: Database) -> None:
         costs = []
         for hours in (range(1), range(1, 30)):
             with sqlite_database.writing() as tx:
@@ -204,9 +196,7 @@ class TestTheDevicePage:
 
 
 class TestTheReadingForm:
-    def test_it_names_what_to_read_and_nothing_of_what_is_signed(
-        self, database: Database
-    ) -> None:
+    def test_it_names_what_to_read_and_nothing_of_what_is_signed(self, database: Database) -> None:
         with database.writing() as tx:
             a_signed_revision(tx)
             a_device(tx)

@@ -15,9 +15,9 @@ def three_entries(tx: Session) -> str:
     return append(tx, agency="skerry", did="two", by="dana", at=NOW, about={"limit": 90})
 
 
-def alter(database: Database, statement: str) -> None:
+def alter(database: Database, statement: str, **values: str) -> None:
     with database.writing() as tx:
-        tx.execute(text(statement))
+        tx.execute(text(statement), values)
 
 
 def test_an_untouched_ledger_holds(database: Database) -> None:
@@ -66,7 +66,7 @@ def test_a_tail_cut_off_with_its_head_shows_against_a_head_kept_outside(
         before = three_entries(tx)
         kept_outside = append(tx, agency="skerry", did="three", by="dana", at=NOW)
     alter(database, "DELETE FROM ledger WHERE seq = 4")
-    alter(database, f"UPDATE ledger_head SET seq = 3, hash = '{before}'")
+    alter(database, "UPDATE ledger_head SET seq = 3, hash = :before", before=before)
 
     with database.reading() as tx:
         assert prove_ledger(tx).holds

@@ -3,7 +3,9 @@
 Numbers: appendix B; sorting: section 3.2.3; whole document: section 3.2.2. From memory of the RFC.
 """
 
+import math
 import struct
+from typing import Any
 
 import pytest
 import rfc8785
@@ -33,6 +35,9 @@ from app.domain.profiles import fingerprint
         ("3eb0c6f7a0b5ed8d", "0.000001"),
         ("41b3de4355555553", "333333333.3333332"),
         ("41b3de4355555554", "333333333.33333325"),
+        ("41b3de4355555555", "333333333.3333333"),
+        ("41b3de4355555556", "333333333.3333334"),
+        ("41b3de4355555557", "333333333.33333343"),
         ("becbf647612f3696", "-0.0000033333333333333333"),
         ("43143ff3c1cb0959", "1424953923781206.2"),
     ],
@@ -41,6 +46,12 @@ def test_numbers(bits: str, written: str) -> None:
     number = struct.unpack(">d", bytes.fromhex(bits))[0]
 
     assert rfc8785.dumps(number).decode() == written
+
+
+@pytest.mark.parametrize("number", [math.nan, math.inf, -math.inf])
+def test_what_is_no_number_has_no_canonical_form(number: float) -> None:
+    with pytest.raises(rfc8785.FloatDomainError):
+        rfc8785.dumps(number)
 
 
 def test_keys_are_sorted_by_utf16_code_units() -> None:
@@ -69,7 +80,7 @@ def test_keys_are_sorted_by_utf16_code_units() -> None:
 
 
 def test_a_whole_document() -> None:
-    document = {
+    document: dict[str, Any] = {
         "numbers": [333333333.33333329, 1e30, 4.50, 2e-3, 0.000000000000000000000000001],
         "string": "\u20ac$\u000f\u000aA'\u0042\u0022\u005c\\\"\u002f",
         "literals": [None, True, False],

@@ -1,5 +1,7 @@
 import shutil
 import sqlite3
+import subprocess
+import sys
 from collections.abc import Iterator
 from contextlib import closing
 from pathlib import Path
@@ -19,6 +21,15 @@ from app.storage.migrating import (
 )
 from tests.builders import DAY, NOW, an_agency
 
+ROOT = Path(__file__).parents[2]
+START = """
+import sys
+from datetime import UTC, datetime
+
+from app.storage.migrating import open_database
+
+open_database(sys.argv[1], now=datetime.now(UTC)).dispose()
+"""
 NEXT = """
 import sqlalchemy as sa
 from alembic import op
@@ -208,3 +219,12 @@ def test_a_server_that_does_not_answer_is_told_without_its_password(tmp_path: Pa
         open_database(url, now=NOW)
 
     assert "secret" not in refused.value.message
+
+
+def test_two_processes_may_start_at_once(empty_url: str) -> None:
+    starters = [
+        subprocess.Popen([sys.executable, "-c", START, empty_url], cwd=ROOT) for _ in range(2)
+    ]
+
+    assert [starter.wait(timeout=60) for starter in starters] == [0, 0]
+    assert "time_zone" in columns_of_agency(empty_url)

@@ -12,6 +12,7 @@ from app.domain.settings_of_alarms import On
 from app.domain.vital_signs import VITAL_SIGNS, group_of
 
 NOTE_FROM = 0.10
+ROUNDING = 1e-9  # a limit on the printed 10th centile is a tenth, whatever the last bit says
 
 
 @dataclass(frozen=True)
@@ -92,7 +93,7 @@ def _noisy(
     if table is None:
         return
     share = share_for(question.references, vital_sign, question)
-    if share is None or share.mean < NOTE_FROM:
+    if share is None or share.mean < NOTE_FROM - ROUNDING:
         return
     label = VITAL_SIGNS[vital_sign].label
     yield rule.finding(

@@ -14,8 +14,8 @@ def _ask_order(rule: Rule, question: Question) -> Iterator[Finding]:
     for vital in VITAL_SIGNS:
         low, high = limits_of(vital)
         yield from _crossed(rule, question, low, high)
-        yield from _deep_line_too_near(rule, question, low)
-        yield from _deep_line_too_near(rule, question, high)
+    for alarm in ALARM_CONDITIONS.values():
+        yield from _deep_line_too_near(rule, question, alarm)
 
 
 def _crossed(

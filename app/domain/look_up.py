@@ -1,0 +1,153 @@
+"""What a policy says at one age, or in one category that somebody chose."""
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+
+from app.domain.age_axis import x_of
+from app.domain.ages import Age
+from app.domain.alarm_conditions import ALARM_CONDITIONS, AlarmCondition, limits_of
+from app.domain.centiles import References
+from app.domain.patient_categories import PatientCategory, category_at
+from app.domain.profiles import Profile, Settings
+from app.domain.reference_ranges import PUBLISHED
+from app.domain.settings_of_alarms import Setting
+from app.domain.vital_signs import VITAL_SIGNS
+
+FIRST_SIGNS = (
+    "heart-rate",
+    "spo2",
+    "respiratory-rate",
+    "nibp-systolic",
+    "nibp-diastolic",
+    "nibp-mean",
+    "etco2",
+)
+FIRST_EVENTS = ("apnoea",)
+NEAR = 0.0125  # of the axis: about a twelfth of an age, so 27 d and 11.5 mo are near, 10 mo is not
+
+
+@dataclass(frozen=True)
+class StatedAlarm:
+    """`setting` None: the policy says nothing of it."""
+
+    condition: AlarmCondition
+    setting: Setting | None
+
+
+@dataclass(frozen=True)
+class PublishedRange:
+    """1st to 99th centile of healthy people at that age."""
+
+    low: float
+    high: float
+    source: str
+
+
+@dataclass(frozen=True)
+class SignLimits:
+    key: str
+    label: str
+    shown: str  # the unit as people read it
+    low: StatedAlarm
+    high: StatedAlarm
+    published: PublishedRange | None
+
+
+@dataclass(frozen=True)
+class Neighbour:
+    """The category on the other side of an edge that the age lies near."""
+
+    category: PatientCategory
+    edge: Age
+    ahead: bool
+
+
+@dataclass(frozen=True)
+class LimitsAt:
+    """`age` None: the category was chosen without one. Signs and events come in the order in
+    which crews need them: `first` are those that are shown before anything is opened."""
+
+    category: PatientCategory
+    age: Age | None
+    neighbour: Neighbour | None
+    first: tuple[SignLimits, ...]
+    first_events: tuple[StatedAlarm, ...]
+    rest: tuple[SignLimits, ...]
+    rest_events: tuple[StatedAlarm, ...]
+
+
+def limits_at(profile: Profile, age: Age) -> LimitsAt | None:
+    """None where the age reaches no category, which a signed scheme never lets happen."""
+    category = category_at(profile.categories, age)
+    return None if category is None else _limits(profile, category, age)
+
+
+def limits_of_category(profile: Profile, key: str) -> LimitsAt | None:
+    category = profile.category(key)
+    return None if category is None else _limits(profile, category, None)
+
+
+def _limits(profile: Profile, category: PatientCategory, age: Age | None) -> LimitsAt:
+    settings = profile.of_category(category.key)
+    other_signs = [key for key in VITAL_SIGNS if key not in FIRST_SIGNS]
+    events = [key for key, alarm in ALARM_CONDITIONS.items() if alarm.vital_sign is None]
+    return LimitsAt(
+        category=category,
+        age=age,
+        neighbour=None if age is None else neighbour_of(profile.categories, category, age),
+        first=_signs(settings, FIRST_SIGNS, age),
+        first_events=_events(settings, FIRST_EVENTS),
+        rest=_signs(settings, other_signs, age),
+        rest_events=_events(settings, (key for key in events if key not in FIRST_EVENTS)),
+    )
+
+
+def neighbour_of(
+    categories: Sequence[PatientCategory], category: PatientCategory, age: Age
+) -> Neighbour | None:
+    """The nearer one, where both edges are near."""
+    found = [
+        (abs(x_of(edge) - x_of(age)), Neighbour(other, edge, ahead=ahead))
+        for edge, ahead in ((category.span.end, True), (category.span.start, False))
+        if edge is not None and (other := _across(categories, edge, ahead=ahead)) is not None
+    ]
+    near = [pair for pair in found if pair[0] <= NEAR]
+    return min(near, key=lambda pair: pair[0])[1] if near else None
+
+
+def _across(
+    categories: Sequence[PatientCategory], edge: Age, *, ahead: bool
+) -> PatientCategory | None:
+    return next(
+        (one for one in categories if (one.span.start if ahead else one.span.end) == edge), None
+    )
+
+
+def _signs(settings: Settings, keys: Iterable[str], age: Age | None) -> tuple[SignLimits, ...]:
+    return tuple(
+        SignLimits(
+            key=key,
+            label=VITAL_SIGNS[key].label,
+            shown=VITAL_SIGNS[key].shown,
+            low=_stated(settings, limits_of(key)[0]),
+            high=_stated(settings, limits_of(key)[1]),
+            published=None if age is None else published_range(PUBLISHED, key, age),
+        )
+        for key in keys
+    )
+
+
+def _events(settings: Settings, keys: Iterable[str]) -> tuple[StatedAlarm, ...]:
+    return tuple(_stated(settings, ALARM_CONDITIONS[key]) for key in keys)
+
+
+def _stated(settings: Settings, condition: AlarmCondition) -> StatedAlarm:
+    return StatedAlarm(condition, settings.get(condition.key))
+
+
+def published_range(references: References, vital_sign: str, age: Age) -> PublishedRange | None:
+    table = references.table_for(vital_sign)
+    row = None if table is None else table.at(references.named_in(table, vital_sign), age)
+    if table is None or row is None or (row.centiles[0], row.centiles[-1]) != (1, 99):
+        return None
+    return PublishedRange(row.values[0], row.values[-1], table.source)

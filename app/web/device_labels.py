@@ -1,0 +1,75 @@
+"""Where the label on a device leads: what should be on it, and what it is last known to hold."""
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from datetime import datetime
+
+from fastapi import APIRouter, Depends, Request
+from fastapi.responses import Response
+
+from app.domain.devices import Device
+from app.domain.fleet import DeviceStatus
+from app.lookups import fleet
+from app.lookups.limits import PolicyInForce, policy_in_force
+from app.web.compared import compared
+from app.web.render import render
+from app.web.sessions import maybe_person
+from app.web.transactions import Now, Reading
+
+router = APIRouter(dependencies=[Depends(maybe_person)])
+_STATUS = {
+    DeviceStatus.HOLDS: "It held the policy when it was last read.",
+    DeviceStatus.DIFFERS: "It does not hold the policy.",
+    DeviceStatus.UNSAFE: "Unsafe: a danger could pass without an alarm.",
+    DeviceStatus.NOT_JUDGED: "It is not known what this device holds.",
+}
+
+
+@dataclass(frozen=True)
+class Difference:
+    """What it means for a patient, before any number; `preset` is the device's own name for it."""
+
+    preset: str
+    sentence: str
+    unsafe: bool
+
+
+@dataclass(frozen=True)
+class LabelPage:
+    """`read_at` None: it was never read. `read_by_policy`: the revision it was held against."""
+
+    agency: str
+    device: Device
+    policy: PolicyInForce | None
+    status: DeviceStatus
+    verdict: str
+    read_at: datetime | None
+    read_by_policy: int | None
+    differences: list[Difference]
+
+
+@router.get("/{agency}/d/{tag}")
+def label(request: Request, tx: Reading, now: Now, agency: str, tag: str) -> Response:
+    owner = request.app.state.agencies.of(agency)
+    found = fleet.device(tx, agency_id=owner.id, tag=tag, now=now)
+    known = found.now
+    page = LabelPage(
+        agency=owner.key,
+        device=found.device,
+        policy=policy_in_force(tx, agency_id=owner.id, now=now),
+        status=found.status,
+        verdict=_STATUS[found.status],
+        read_at=None if known is None else known.oldest_read_at,
+        read_by_policy=None if known is None else known.revision,
+        differences=list(_differences(found)),
+    )
+    return render(request, "limits/device.html", page, agency_name=owner.name, zone=owner.time_zone)
+
+
+def _differences(found: fleet.DevicePage) -> Iterator[Difference]:
+    for one in found.presets:
+        if one.latest is None:
+            continue
+        report = compared(one.latest)
+        for line in report.deviating:
+            yield Difference(report.preset, line.sentence, line.severity == "unsafe")

@@ -1,0 +1,125 @@
+"""Two people doing the same thing at the same moment, each in a transaction of their own."""
+
+from collections.abc import Callable
+from concurrent.futures import ThreadPoolExecutor
+from threading import Barrier
+
+from sqlmodel import Session, func, select
+
+from app.actions.people import first_administrator, make_setup_link
+from app.actions.reports import record_report
+from app.actions.revisions import edit_draft, start_draft
+from app.domain.agencies import NewAgency
+from app.domain.errors import Conflict, MarchstoneError, NotAllowed
+from app.domain.people import Role
+from app.lookups.ledger import prove_ledger
+from app.storage.database import Database
+from app.storage.findings import FindingRow
+from app.storage.reports import ReportRow
+from tests.builders import (
+    NOW,
+    PASSWORD,
+    a_device,
+    a_document,
+    a_draft,
+    a_new_report,
+    a_person,
+    a_signed_revision,
+    as_signed,
+    limit,
+)
+
+
+def at_once(database: Database, *deeds: Callable[[Session], object]) -> list[object]:
+    """What each gave, a refusal included."""
+    together = Barrier(len(deeds))
+
+    def do(deed: Callable[[Session], object]) -> object:
+        together.wait()
+        try:
+            with database.writing() as tx:
+                return deed(tx)
+        except MarchstoneError as refusal:
+            return refusal
+
+    with ThreadPoolExecutor(len(deeds)) as threads:
+        return list(threads.map(do, deeds))
+
+
+def test_of_two_who_edit_a_draft_one_is_told(database: Database) -> None:
+    with database.writing() as tx:
+        draft = a_draft(tx)
+        anna, dana = a_person(tx, Role.AUTHOR), a_person(tx)
+
+    results = at_once(
+        database,
+        *(
+            lambda tx, by=by, high=high: edit_draft(
+                tx,
+                number=draft.number,
+                document=a_document({"heart-rate-high": high}),
+                edit_version=1,
+                by=by,
+                now=NOW,
+            )
+            for by, high in ((anna, 160), (dana, 165))
+        ),
+    )
+
+    assert sum(isinstance(result, Conflict) for result in results) == 1
+
+
+def test_two_who_start_a_draft_get_two_numbers(database: Database) -> None:
+    with database.writing() as tx:
+        anna, dana = a_person(tx, Role.AUTHOR), a_person(tx)
+
+    results = at_once(
+        database,
+        *(
+            lambda tx, by=by: start_draft(tx, document=a_document(), by=by, now=NOW).number
+            for by in (anna, dana)
+        ),
+    )
+
+    assert sorted(map(str, results)) == ["1", "2"]
+
+
+def test_a_report_sent_twice_at_once_is_one_report(database: Database) -> None:
+    report = a_new_report(as_signed(heart_rate_high=limit(200)))
+    with database.writing() as tx:
+        a_signed_revision(tx)
+        a_device(tx)
+        femi = a_person(tx, Role.FLEET_MANAGER)
+
+    first, second = at_once(
+        database, *[lambda tx: record_report(tx, report=report, by=femi, now=NOW)] * 2
+    )
+
+    assert first == second
+    with database.reading() as tx:
+        for table in (ReportRow, FindingRow):
+            assert tx.exec(select(func.count()).select_from(table)).one() == 1
+        assert prove_ledger(tx).holds
+
+
+def test_a_setup_link_makes_one_administrator(database: Database) -> None:
+    with database.writing() as tx:
+        token = make_setup_link(tx, now=NOW)
+
+    results = at_once(
+        database,
+        *(
+            lambda tx, key=key: first_administrator(
+                tx,
+                token=token,
+                agency=NewAgency(key, "Skerry", "Europe/London"),
+                username="ada",
+                name="Ada",
+                password=PASSWORD,
+                now=NOW,
+            )
+            for key in ("one", "two")
+        ),
+    )
+
+    assert sum(isinstance(result, NotAllowed) for result in results) == 1

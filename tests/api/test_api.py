@@ -1,0 +1,155 @@
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import pytest
+from jsonschema import Draft202012Validator
+from starlette.testclient import TestClient
+
+from app.domain.people import Role
+from app.domain.profiles import fingerprint
+from app.storage.database import Database
+from tests.builders import a_device, a_draft, a_report, a_signed_revision, as_signed, limit
+from tests.web.visits import Visits
+
+V1 = "/api/v1/skerry"
+FOR_MEMBERS = ["/revisions/in-force", "/revisions/1/check", "/findings"]
+
+
+@pytest.fixture
+def visits(sqlite_database: Database, tmp_path: Path) -> Visits:
+    found = Visits(sqlite_database, tmp_path)
+    found.seed(a_signed_revision)
+    found.seed(a_device)
+    return found
+
+
+@pytest.mark.parametrize("path", FOR_MEMBERS)
+@pytest.mark.parametrize(
+    ("who", "status"),
+    [
+        (lambda visits: TestClient(visits.app), 401),
+        (lambda visits: visits.of_outsider(), 404),
+        (lambda visits: visits.of(Role.CREW), 200),
+        (lambda visits: visits.of(Role.ADMINISTRATOR), 200),
+    ],
+    ids=["nobody", "outsider", "crew", "administrator"],
+)
+def test_only_members_are_answered(
+    visits: Visits, path: str, who: Callable[[Visits], TestClient], status: int
+) -> None:
+    answer = who(visits).get(V1 + path)
+
+    assert answer.status_code == status
+    if status != 200:
+        assert answer.headers["content-type"] == "application/problem+json"
+        assert answer.json()["status"] == status
+
+
+def test_the_revision_in_force_comes_as_it_was_signed(visits: Visits) -> None:
+    told = visits.of(Role.CREW).get(f"{V1}/revisions/in-force").json()
+
+    assert told["number"] == 1
+    assert told["status"] == "in-force"
+    assert told["fingerprint"] == fingerprint(told["document"])
+    assert [one["name"] for one in told["signatures"]] == ["Dana"]
+    assert told["signatures"][0]["fingerprint"] == told["fingerprint"]
+
+
+def test_without_a_revision_in_force_there_is_none_to_find(
+    sqlite_database: Database, tmp_path: Path
+) -> None:
+    bare = Visits(sqlite_database, tmp_path)
+
+    answer = bare.of(Role.CREW).get(f"{V1}/revisions/in-force")
+
+    assert (answer.status_code, answer.json()["detail"]) == (404, "No revision is in force.")
+    assert bare.of(Role.CREW).get(f"{V1}/limits?age=7+mo").status_code == 404
+
+
+def test_the_check_of_a_draft_is_told_gravest_first(visits: Visits) -> None:
+    visits.seed(a_draft)
+
+    told = visits.of(Role.AUTHOR).get(f"{V1}/revisions/2/check").json()
+
+    weights = [("unsafe", "off-protocol", "note").index(one["severity"]) for one in told["findings"]]
+    assert weights == sorted(weights)
+    assert sum(told["counts"].values()) == len(told["findings"]) > 0
+
+
+@pytest.mark.parametrize(("number", "status"), [("9", 404), ("0", 422), ("one", 422)])
+def test_a_revision_that_is_none_is_a_problem(visits: Visits, number: str, status: int) -> None:
+    answer = visits.of(Role.AUTHOR).get(f"{V1}/revisions/{number}/check")
+
+    assert answer.status_code == status
+    assert answer.headers["content-type"] == "application/problem+json"
+
+
+def test_open_findings_name_device_preset_and_alarm(visits: Visits) -> None:
+    visits.seed(lambda tx: a_report(tx, as_signed(heart_rate_high=limit(200))))
+
+    told = visits.of(Role.FLEET_MANAGER).get(f"{V1}/findings").json()
+
+    assert [(one["device"], one["preset"], one["alarm"], one["severity"]) for one in told] == [
+        ("boat-3", "preschool", "heart-rate-high", "unsafe")
+    ]
+
+
+def test_limits_are_open_to_everybody_and_say_how_they_were_reached(visits: Visits) -> None:
+    told = TestClient(visits.app).get(f"{V1}/limits", params={"age": "364 d"}).json()
+
+    assert (told["category"], told["reached_by"], told["age"]) == ("infant", "age", "364 d")
+    assert told["near"] == {"category": "preschool", "edge": "1 y", "begins_ahead": True}
+    alarms = {one["alarm"]: one for one in told["alarms"]}
+    assert (alarms["heart-rate-low"]["limit"], alarms["heart-rate-low"]["unit"]) == (90, "/min")
+    assert alarms["spo2-high"]["state"] == "off"
+    assert "no advice for a patient" in told["caution"]
+
+
+def test_limits_of_a_category_have_no_published_range(visits: Visits) -> None:
+    told = TestClient(visits.app).get(f"{V1}/limits", params={"category": "adult"}).json()
+
+    assert (told["reached_by"], told["age"], told["published"]) == ("category", None, [])
+
+
+@pytest.mark.parametrize(
+    "params",
+    [{}, {"age": "7 mo", "category": "infant"}, {"age": "seven"}, {"age": "1" * 30}],
+)
+def test_limits_have_no_default(visits: Visits, params: dict[str, str]) -> None:
+    answer = TestClient(visits.app).get(f"{V1}/limits", params=params)
+
+    assert answer.status_code == 422
+    assert answer.json()["errors"][0]["column"] == "age"
+
+
+def test_the_description_covers_every_route_and_is_no_page(visits: Visits) -> None:
+    told: dict[str, Any] = TestClient(visits.app).get("/api/v1/openapi.json").json()
+
+    assert set(told["paths"]) == {
+        "/api/v1/{agency}/revisions/in-force",
+        "/api/v1/{agency}/revisions/{number}/check",
+        "/api/v1/{agency}/findings",
+        "/api/v1/{agency}/limits",
+    }
+    for path in told["paths"].values():
+        assert path["get"]["summary"]
+        assert path["get"]["description"]
+
+
+def test_answers_hold_to_their_own_description(visits: Visits) -> None:
+    client = visits.of(Role.CREW)
+    described: dict[str, Any] = client.get("/api/v1/openapi.json").json()
+    addresses = {
+        "/api/v1/{agency}/revisions/in-force": "/revisions/in-force",
+        "/api/v1/{agency}/revisions/{number}/check": "/revisions/1/check",
+        "/api/v1/{agency}/findings": "/findings",
+        "/api/v1/{agency}/limits": "/limits?age=7+mo",
+    }
+    visits.seed(lambda tx: a_report(tx, as_signed(heart_rate_high=limit(200))))
+
+    for path, address in addresses.items():
+        answer = described["paths"][path]["get"]["responses"]["200"]
+        schema = answer["content"]["application/json"]["schema"]
+        whole = schema | {"components": described["components"]}
+        Draft202012Validator(whole).validate(client.get(V1 + address).json())

@@ -1,0 +1,235 @@
+"""The database repeats the rules that must never break; each is tried here, past all our code."""
+
+import pytest
+import sqlalchemy as sa
+from sqlalchemy.exc import IntegrityError
+from sqlmodel import Session, SQLModel
+
+from app.actions.people import make_setup_link
+from app.actions.revisions import record_review
+from app.actions.sign_ins import sign_in
+from app.domain.errors import NotSignedIn
+from app.domain.finding_life import FindingStatus
+from app.domain.people import Role
+from app.storage import tables
+from app.storage.database import Database
+from tests.actions.test_findings import STRAYED, a_finding
+from tests.builders import (
+    DAY,
+    NOW,
+    PASSWORD,
+    a_person,
+    a_report,
+    a_revision_in_review,
+)
+
+LONG_AGO = "'2000-01-01 00:00:00+00'"
+BROKEN = {
+    "agency": {
+        "key_filled": "key = ''",
+        "name_filled": "name = ''",
+        "time_zone_filled": "time_zone = ''",
+        "check_interval_positive": "check_interval_days = 0",
+    },
+    "person": {
+        "username_filled": "username = ''",
+        "name_filled": "name = ''",
+        "password_hash_filled": "password_hash = ''",
+        "username_small": "username = 'Dana'",
+    },
+    "person_role": {"role_known": "role = 'pilot'"},
+    "sign_in": {
+        "token_hash_is_sha256": "token_hash = 'the token itself'",
+        "expires_later": "expires_at = created_at",
+    },
+    "sign_in_failure": {
+        "subject_is_sha256": "subject = 'dana'",
+        "failures_positive": "failures = 0",
+    },
+    "setup_link": {
+        "token_hash_is_sha256": "token_hash = 'the token itself'",
+        "expires_later": "expires_at = created_at",
+    },
+    "revision": {
+        "status_known": "status = 'approved' WHERE status = 'signed'",
+        "document_filled": "document = ''",
+        "fingerprint_is_sha256": "fingerprint = 'abc'",
+        "reviewed_by_with_reviewed_at": "reviewed_at = NULL WHERE status = 'in-review'",
+        "signed_at_with_in_force_at": "in_force_at = NULL WHERE status = 'signed'",
+        "never_before_signing": f"in_force_at = {LONG_AGO} WHERE status = 'signed'",
+        "signed_has_time": "status = 'draft' WHERE status = 'signed'",
+        "withdrawn_has_time": "status = 'withdrawn' WHERE status = 'signed'",
+        "number_positive": "number = 0 WHERE status = 'signed'",
+        "edit_version_positive": "edit_version = 0",
+    },
+    "signature": {
+        "username_filled": "username = ''",
+        "name_filled": "name = ''",
+        "roles_filled": "roles = ''",
+        "meaning_filled": "meaning = ''",
+        "fingerprint_is_sha256": "fingerprint = 'abc'",
+    },
+    "device": {
+        "tag_filled": "tag = ''",
+        "model_filled": "model = ''",
+        "station_filled": "station = ''",
+    },
+    "layout": {
+        "fingerprint_is_sha256": "fingerprint = 'abc'",
+        "columns_filled": "columns = ''",
+    },
+    "report": {
+        "state_read_known": "state_read = 'asleep'",
+        "preset_filled": "preset = ''",
+        "model_filled": "model = ''",
+        "idempotency_key_filled": "idempotency_key = '' WHERE id = 1",
+        "read_before_received": f"received_at = {LONG_AGO}",
+        "minutes_off_not_negative": "minutes_off = -1",
+        "vals_filled": "vals = ''",
+    },
+    "deviation": {
+        "alarm_filled": "alarm = ''",
+        "direction_known": "direction = 'sideways'",
+        "severity_known": "severity = 'dire'",
+    },
+    "device_now": {
+        "worst_known": "worst = 'dire'",
+        "counts_not_negative": "missing = -1",
+        "presets_read_positive": "presets_read = 0",
+        "latest_not_before_oldest": f"latest_read_at = {LONG_AGO}",
+        "vals_filled": "vals = ''",
+    },
+    "finding": {
+        "preset_filled": "preset = ''",
+        "alarm_filled": "alarm = ''",
+        "direction_known": "direction = 'sideways'",
+        "severity_known": "severity = 'dire'",
+        "status_known": "status = 'lost' WHERE status = 'open'",
+        "contained_by_with_contained_at": "contained_by = NULL WHERE status = 'closed'",
+        "corrected_by_with_corrected_at": "corrected_at = NULL WHERE status = 'closed'",
+        "verified_by_with_verified_at": "verified_at = NULL WHERE status = 'closed'",
+        "verified_by_with_verified_report_id": "verified_report_id = NULL WHERE status = 'closed'",
+        "closed_by_with_closed_at": "closed_by = NULL WHERE status = 'closed'",
+        "closed_has_time": "status = 'closed' WHERE status = 'open'",
+    },
+    "ledger": {
+        "agency_filled": "agency = '' WHERE seq = 1",
+        "body_filled": "body = ''",
+        "prev_is_sha256": "prev = 'abc'",
+        "hash_is_sha256": "hash = 'abc'",
+        "seq_positive": "seq = 0 WHERE seq = 1",
+    },
+    "ledger_head": {
+        "agency_filled": "agency = '' WHERE agency = 'skerry'",
+        "hash_is_sha256": "hash = 'abc'",
+        "seq_not_negative": "seq = -1",
+    },
+}
+
+
+@pytest.fixture
+def full(database: Database) -> Database:
+    """At least one row in every table, and every nullable foreign key filled in some row."""
+    with database.writing() as tx:
+        make_setup_link(tx, now=NOW)
+        a_finding(tx, FindingStatus.CLOSED)
+        a_report(tx, STRAYED, read_at=NOW + DAY)
+        submitted = a_revision_in_review(tx)
+        record_review(tx, number=submitted.number, by=a_person(tx, Role.REVIEWER), now=NOW)
+        _sign_in(tx, PASSWORD)
+    with pytest.raises(NotSignedIn), database.writing() as tx:
+        _sign_in(tx, "not the password")
+    return database
+
+
+def _sign_in(tx: Session, password: str) -> None:
+    sign_in(tx, agency="skerry", username="dana", password=password, now=NOW, address="::1")
+
+
+def test_every_check_is_tried_here() -> None:
+    checks = {
+        table.name: {
+            str(constraint.name).removeprefix(f"ck_{table.name}_")
+            for constraint in table.constraints
+            if isinstance(constraint, sa.CheckConstraint)
+        }
+        for table in SQLModel.metadata.sorted_tables
+    }
+
+    assert {table: set(names) for table, names in BROKEN.items()} == {
+        table: names for table, names in checks.items() if names
+    }
+
+
+def test_every_check_refuses_what_breaks_it(full: Database) -> None:
+    told = {
+        (table, name): _refusal(full, _update(table, change))
+        for table, checks in BROKEN.items()
+        for name, change in checks.items()
+    }
+
+    assert {(t, n): why for (t, n), why in told.items() if f"ck_{t}_{n}" not in why} == {}
+
+
+def test_no_row_is_left_without_its_owner(full: Database) -> None:
+    foreign_keys = [
+        (table.name, column.name)
+        for table in SQLModel.metadata.sorted_tables
+        for column in table.columns
+        if column.foreign_keys
+    ]
+
+    told = {
+        (table, column): _refusal(full, _update(table, _orphaned(table, column)))
+        for table, column in foreign_keys
+    }
+
+    assert {where: why for where, why in told.items() if "foreign key" not in why.lower()} == {}
+
+
+def test_the_ledger_hangs_on_nothing() -> None:
+    for row in (tables.LedgerRow, tables.LedgerHeadRow):
+        table = SQLModel.metadata.tables[str(row.__tablename__)]
+        assert not table.foreign_keys
+
+
+def test_two_findings_of_one_alarm_cannot_be_open_together(full: Database) -> None:
+    table = SQLModel.metadata.tables["finding"]
+    columns = ", ".join(column.name for column in table.columns if column.name != "id")
+    copy = f"INSERT INTO finding ({columns}) SELECT {columns} FROM finding WHERE status ="
+
+    assert "unique" in _refusal(full, f"{copy} 'open'").lower()
+    assert _refusal(full, f"{copy} 'closed'") == ""
+
+
+@pytest.mark.parametrize(
+    ("table", "change"),
+    [
+        ("revision", "number = 1"),
+        ("person", "username = 'dana'"),
+        ("report", "idempotency_key = 'once'"),
+        ("ledger", "seq = 1 WHERE agency = 'skerry'"),
+    ],
+)
+def test_what_must_be_unique_is(full: Database, table: str, change: str) -> None:
+    assert "unique" in _refusal(full, _update(table, change)).lower()
+
+
+def _update(table: str, change: str) -> str:
+    return f"UPDATE {table} SET {change}"
+
+
+def _orphaned(table: str, column: str) -> str:
+    """One row only, so that no unique constraint comes first."""
+    return f"{column} = 424242 WHERE {column} = (SELECT max({column}) FROM {table})"
+
+
+def _refusal(database: Database, statement: str) -> str:
+    """What the database says; empty if it takes it. Nothing is kept either way."""
+    with database.engine.connect().execution_options(writing=True) as connection:
+        try:
+            if connection.exec_driver_sql(statement).rowcount < 1:
+                raise AssertionError(f"no row to try this on: {statement}")
+        except IntegrityError as error:
+            return str(error.orig)
+    return ""

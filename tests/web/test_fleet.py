@@ -1,0 +1,475 @@
+import re
+from collections.abc import Mapping
+from pathlib import Path
+
+import pytest
+from sqlmodel import Session, func, select
+from starlette.testclient import TestClient
+
+from app.domain.people import Role
+from app.storage.database import Database
+from app.storage.reports import ReportRow
+from tests.builders import (
+    DAY,
+    HOUR,
+    MINUTE,
+    NOW,
+    PRESET,
+    a_device,
+    a_document,
+    a_report,
+    a_signed_revision,
+    as_signed,
+    limit,
+)
+from tests.web.visits import Visits, statements
+
+FLEET, DEVICE = "/skerry/fleet", "/skerry/devices/boat-3"
+READ = f"{DEVICE}/read"
+READINGS = {
+    "heart-rate-low": "75",
+    "heart-rate-high": "170",
+    "respiratory-rate-low": "15",
+    "respiratory-rate-high": "50",
+    "spo2-low": "90",
+    "spo2-high.found": "off",
+    "nibp-systolic-low": "80",
+    "apnoea": "20",
+    "airway-apnoea": "20",
+    "asystole.found": "on",
+    "ventricular-fibrillation.found": "on",
+    "ventricular-tachycardia.found": "on",
+    "state_read": "power-on",
+}
+
+
+@pytest.fixture
+def visits(sqlite_database: Database, tmp_path: Path) -> Visits:
+    return Visits(sqlite_database, tmp_path)
+
+
+@pytest.fixture
+def femi(visits: Visits) -> TestClient:
+    visits.seed(ready)
+    return visits.of(Role.FLEET_MANAGER)
+
+
+def ready(tx: Session) -> None:
+    a_signed_revision(tx)
+    a_device(tx)
+
+
+def form_of(client: TestClient, preset: str = PRESET) -> dict[str, str]:
+    """The hidden fields of a fresh form."""
+    page = client.get(f"{READ}?preset={preset}").text
+    return dict(re.findall(r'<input type="hidden" name="([^"]+)" value="([^"]*)"', page))
+
+
+def lock(client: TestClient, **instead: str) -> dict[str, str]:
+    """What is sent for a conforming reading; `spo2_low="88"` replaces one."""
+    renamed = {
+        name.replace("__", ".").replace("_", "-") if name not in PLAIN else name: value
+        for name, value in instead.items()
+    }
+    return form_of(client) | READINGS | renamed
+
+
+PLAIN = {"state_read", "minutes_off", "read_at", "opened_at", "software", "trigger"}
+
+
+def reports_in(visits: Visits) -> int:
+    with visits.database.reading() as tx:
+        return tx.exec(select(func.count()).select_from(ReportRow)).one()
+
+
+class TestTheWall:
+    def test_it_shows_every_device_as_mark_and_in_the_table(
+        self, femi: TestClient, visits: Visits
+    ) -> None:
+        visits.seed(lambda tx: a_report(tx, as_signed(heart_rate_high=limit(200))))
+        visits.seed(lambda tx: a_device(tx, "boat-4"))
+        visits.now = NOW + 3 * DAY
+
+        page = femi.get(FLEET).text
+
+        assert 'aria-label="boat-3: unsafe, looser, read 3 days ago"' in page
+        assert 'aria-label="boat-4: not judged, never read, under water"' in page
+        assert "revision 1 began" in page
+        assert page.index('<a href="/skerry/devices/boat-3">') < page.index(
+            '<a href="/skerry/devices/boat-4">'
+        )
+
+    def test_without_devices_it_says_what_will_be_there(self, visits: Visits) -> None:
+        page = visits.of(Role.FLEET_MANAGER).get(FLEET)
+
+        assert "There is no device yet" in page.text
+
+    @pytest.mark.parametrize(
+        ("asked", "found"),
+        [
+            ("?start=3", {"boat-3", "boat-4"}),
+            ("?start=3&end=3", {"boat-3"}),
+            ("?start=4&end=400", set()),
+            ("?station=North", {"boat-3", "boat-4"}),
+            ("?station=South", set()),
+            ("?start=soon", {"boat-3", "boat-4"}),
+        ],
+    )
+    def test_a_stretch_makes_the_job_list(
+        self, femi: TestClient, visits: Visits, asked: str, found: set[str]
+    ) -> None:
+        visits.seed(lambda tx: a_report(tx))
+        visits.seed(lambda tx: a_device(tx, "boat-4"))
+        visits.now = NOW + 3 * DAY
+
+        page = femi.get(FLEET + asked).text
+
+        assert set(re.findall(r'<th scope="row"><a href="/skerry/devices/([^"]+)"', page)) == found
+
+    def test_a_large_fleet_is_counted_by_station(self, femi: TestClient, visits: Visits) -> None:
+        def many(tx: Session) -> None:
+            for number in range(45):
+                a_device(tx, f"kit-{number}")
+                a_report(tx, device=f"kit-{number}")
+
+        visits.seed(many)
+
+        page = femi.get(FLEET).text
+
+        assert "counted by station" in page
+        assert '<a href="?station=North">North</a>' in page
+        assert 'aria-label="kit-1:' not in page
+        assert "kit-1</a>" in femi.get(f"{FLEET}?station=North").text
+
+    def test_it_costs_the_same_however_large_the_fleet(
+        self, femi: TestClient, visits: Visits
+    ) -> None:
+        femi.get(FLEET)
+        with statements(visits.database) as few:
+            femi.get(FLEET)
+        for number in range(10):
+            visits.seed(
+                lambda tx, tag=f"kit-{number}": (a_device(tx, tag), a_report(tx, device=tag))
+            )
+        with statements(visits.database) as many:
+            femi.get(FLEET)
+
+        assert 0 < len(few) == len(many)
+
+
+class TestAddingADevice:
+    def test_it_stands_on_the_wall_at_once(self, femi: TestClient) -> None:
+        added = femi.post(
+            f"{FLEET}/add", data={"tag": "boat-9", "model": "dunlin", "station": "Harbour"}
+        )
+
+        assert (added.status_code, added.headers["location"]) == (303, "/skerry/devices/boat-9")
+        assert "boat-9: not judged, never read" in femi.get(FLEET).text
+
+    @pytest.mark.parametrize(
+        ("wrong", "told"),
+        [
+            ({"tag": "boat-3"}, "a device has this tag already"),
+            ({"tag": "boat 9"}, "use 1 to 40 letters"),
+            ({"station": ""}, "this must not be empty"),
+        ],
+    )
+    def test_what_was_typed_stays(
+        self, femi: TestClient, wrong: Mapping[str, str], told: str
+    ) -> None:
+        typed = {"tag": "boat-9", "model": "petrel", "station": "Harbour"} | wrong
+
+        refused = femi.post(f"{FLEET}/add", data=typed)
+
+        assert refused.status_code == 422
+        assert told in refused.text
+        assert 'value="petrel"' in refused.text
+
+    def test_only_a_fleet_manager_adds(self, visits: Visits) -> None:
+        tess = visits.of(Role.TECHNICIAN)
+
+        assert tess.get(f"{FLEET}/add").status_code == 403
+        assert tess.post(f"{FLEET}/add", data={"tag": "x"}).status_code == 403
+        assert "Add a device" not in tess.get(FLEET).text
+
+
+class TestTheBlindForm:
+    def test_nothing_signed_is_in_it(self, femi: TestClient, visits: Visits) -> None:
+        """With another policy in force the form is the same, byte for byte."""
+        before = form_without_secrets(femi)
+        other = a_document(
+            {"heart-rate-low": 71, "heart-rate-high": 173, "spo2-low": 91, "apnoea": 18}
+        )
+        visits.seed(lambda tx: a_signed_revision(tx, document=other))
+
+        assert "Heart rate high" in before
+        assert form_without_secrets(femi) == before
+
+    def test_nothing_is_filled_in_beforehand(self, femi: TestClient) -> None:
+        page = femi.get(f"{READ}?preset={PRESET}").text
+
+        typed = re.findall(
+            r'<input(?! type="hidden")[^>]*name="([^"]+)"[^>]* value="([^"]+)"', page
+        )
+        assert {name for name, _ in typed} == {"state_read", "rest"}
+        assert " checked" not in page
+        assert " selected" not in page
+
+    def test_neither_is_it_after_a_slip(self, femi: TestClient) -> None:
+        refused = femi.post(READ, data=lock(femi, heart_rate_high="")).text
+
+        assert "nothing is entered" in refused
+        assert "170" not in form_part(refused)
+        assert 'value="75"' in refused
+
+    def test_the_device_is_not_shown_while_it_is_read(
+        self, femi: TestClient, visits: Visits
+    ) -> None:
+        visits.seed(lambda tx: a_report(tx, as_signed(heart_rate_high=limit(203))))
+
+        page = femi.get(f"{READ}?preset={PRESET}").text
+
+        assert "unsafe" not in page
+        assert "203" not in form_part(page)
+
+    def test_a_preset_is_chosen_first(self, femi: TestClient) -> None:
+        page = femi.get(READ).text
+
+        assert f'href="{READ}?preset={PRESET}"' in page
+        assert '<input type="radio"' not in page
+
+    def test_a_preset_that_it_does_not_have_is_not_asked_for(self, femi: TestClient) -> None:
+        assert "Which preset" in femi.get(f"{READ}?preset=CHILD").text
+        assert femi.post(READ, data=lock(femi) | {"preset": "CHILD"}).status_code == 422
+
+    def test_without_a_policy_there_is_nothing_to_ask(self, visits: Visits) -> None:
+        visits.seed(lambda tx: a_device(tx))
+
+        page = visits.of(Role.CREW).get(READ)
+
+        assert "No policy is in force" in page.text
+
+    @pytest.mark.parametrize(
+        ("wrong", "told"),
+        [
+            ({"heart_rate_high": ""}, "say what you found"),
+            ({"heart_rate_high": "17O"}, "write a number"),
+            ({"heart_rate_high": "170", "heart_rate_high__found": "off"}, "not both"),
+            ({"heart_rate_high": "351"}, "outside 10 to 350 /min"),
+            ({"heart_rate_high": "9"}, "outside 10 to 350 /min"),
+            ({"heart_rate_high": "", "heart_rate_high__found": "could-not-read"}, "say why"),
+            ({"asystole__found": ""}, "say what you found"),
+            ({"state_read": ""}, "say in which state"),
+            ({"minutes_off": "ten"}, "write whole minutes"),
+            ({"read_at": "yesterday"}, "no date and time"),
+            ({"read_at": "2026-03-02T09:01"}, "this time is still to come"),
+        ],
+    )
+    def test_a_slip_is_told_at_its_field_and_nothing_typed_is_lost(
+        self, femi: TestClient, visits: Visits, wrong: Mapping[str, str], told: str
+    ) -> None:
+        sent = lock(femi, **{"software": "3.2", "spo2_low": "88"} | wrong)
+
+        refused = femi.post(READ, data=sent)
+
+        assert refused.status_code == 422
+        assert told in refused.text
+        assert reports_in(visits) == 0
+        kept = set(re.findall(r'name="([^"]+)"[^>]* value="([^"]+)"', refused.text))
+        assert ("software", "3.2") in kept
+        assert ("spo2-low", "88") in kept
+        assert ("key", sent["key"]) in kept
+
+    @pytest.mark.parametrize("number", ["351", "9", "9.5", "9,5"])
+    def test_an_implausible_number_is_taken_after_a_second_look(
+        self, femi: TestClient, number: str
+    ) -> None:
+        sent = lock(femi, heart_rate_high=number, heart_rate_high__sure="yes")
+
+        assert femi.post(READ, data=sent).status_code == 303
+
+    def test_what_is_left_empty_was_not_read_if_that_is_said(self, femi: TestClient) -> None:
+        sent = form_of(femi) | {"state_read": "power-on", "heart-rate-low": "75", "rest": "yes"}
+
+        locked = femi.post(READ, data=sent)
+
+        assert femi.get(locked.headers["location"]).text.count("not read</span>") == 11
+        assert "not judged" in femi.get(DEVICE).text
+
+    def test_nothing_read_at_all_is_no_reading(self, femi: TestClient) -> None:
+        refused = femi.post(READ, data=form_of(femi) | {"state_read": "power-on", "rest": "yes"})
+
+        assert refused.status_code == 422
+        assert "nothing was read" in refused.text
+
+    def test_sent_twice_it_is_stored_once(self, femi: TestClient, visits: Visits) -> None:
+        sent = lock(femi)
+
+        first = femi.post(READ, data=sent)
+        visits.now = NOW + MINUTE
+        second = femi.post(READ, data=sent)
+
+        assert first.headers["location"] == second.headers["location"]
+        assert reports_in(visits) == 1
+
+    def test_changed_after_it_was_locked_it_is_another_reading(
+        self, femi: TestClient, visits: Visits
+    ) -> None:
+        sent = lock(femi)
+        femi.post(READ, data=sent)
+
+        again = femi.post(READ, data=sent | {"spo2-low": "88"})
+
+        assert again.status_code == 409
+        assert "See report 1" in again.text
+        assert 'value="88"' in again.text
+        assert reports_in(visits) == 1
+        anew = dict(re.findall(r'<input type="hidden" name="([^"]+)" value="([^"]*)"', again.text))
+        visits.now = NOW + HOUR
+        later = sent | anew | {"spo2-low": "88", "read_at": "2026-03-02T09:30"}
+        assert femi.post(READ, data=later).status_code == 303
+        assert reports_in(visits) == 2
+
+    def test_the_time_is_read_in_the_zone_of_the_agency(
+        self, femi: TestClient, visits: Visits
+    ) -> None:
+        visits.now = NOW.replace(month=7)
+
+        femi.post(READ, data=lock(femi, read_at="2026-07-02T09:30"))
+
+        with visits.database.reading() as tx:
+            read_at = tx.exec(select(ReportRow.read_at)).one()
+        assert read_at.isoformat() == "2026-07-02T08:30:00+00:00"
+
+
+def form_part(page: str) -> str:
+    return page[page.index('<form class="reading"') :]
+
+
+def form_without_secrets(client: TestClient) -> str:
+    page = client.get(f"{READ}?preset={PRESET}").text
+    return re.sub(r'name="(key|opened_at)" value="[^"]*"', "", page)
+
+
+class TestAfterLocking:
+    def test_the_consequence_comes_first(self, femi: TestClient) -> None:
+        locked = femi.post(READ, data=lock(femi, heart_rate_high="200", spo2_low="92"))
+
+        page = femi.get(locked.headers["location"]).text
+
+        sentence = "Heart rate can rise from 170 to 200 /min unannounced."
+        assert page.index(sentence) < page.index("Signed beside found")
+        assert "boat-3, power-on, preschool (1 y to 5 y)" in page
+        assert "SpO₂ sounds already at 92 % instead of 90: noise." in page
+        assert "signed 170, found" not in page
+        assert 'aria-label="Heart rate high: signed 170 /min, found 200 /min, silent' in page
+        assert "/skerry/findings/1" in page
+
+    def test_what_conforms_is_said_in_one_line(self, femi: TestClient) -> None:
+        locked = femi.post(READ, data=lock(femi))
+
+        page = femi.get(locked.headers["location"]).text
+
+        assert "What was read holds." in page
+        assert "12 of 12 alarms" in page
+
+    def test_a_reading_in_use_moves_nothing(self, femi: TestClient) -> None:
+        locked = femi.post(READ, data=lock(femi, state_read="in-use"))
+
+        assert "place on the wall is unchanged" in femi.get(locked.headers["location"]).text
+        assert "never read" in femi.get(FLEET).text
+
+    def test_before_any_policy_it_is_kept_and_not_judged(
+        self, femi: TestClient, visits: Visits
+    ) -> None:
+        visits.seed(lambda tx: a_report(tx, read_at=NOW - DAY))
+
+        page = femi.get(f"{DEVICE}/reports/1").text
+
+        assert "No policy was in force when it was read" in page
+
+    def test_a_report_is_found_under_its_own_device_only(
+        self, femi: TestClient, visits: Visits
+    ) -> None:
+        visits.seed(lambda tx: (a_report(tx), a_device(tx, "boat-4")))
+
+        assert femi.get(f"{DEVICE}/reports/1").status_code == 200
+        assert femi.get("/skerry/devices/boat-4/reports/1").status_code == 404
+
+
+class TestTheDevicePage:
+    def test_it_tells_what_is_known_and_what_is_not(self, femi: TestClient, visits: Visits) -> None:
+        visits.seed(lambda tx: a_report(tx, as_signed(heart_rate_high=limit(200))))
+
+        page = femi.get(DEVICE).text
+
+        assert "unsafe, looser" in page
+        assert "1 of 5 presets read." in page
+        assert "Heart rate can rise from 170 to 200 /min unannounced." in page
+        assert page.count("Never read in a state that counts.") == 4
+        assert "/skerry/findings/1" in page
+
+    @pytest.mark.parametrize(
+        ("presets", "later", "told"),
+        [
+            ((), 0 * DAY, "It was never read in a state that counts"),
+            ((PRESET,), 0 * DAY, "Only 1 of 5 presets read."),
+            (("neonate", "infant", PRESET, "school", "adult"), 90 * DAY, "5 of 5 presets read; "),
+            (
+                ("neonate", "infant", PRESET, "school", "adult"),
+                90 * DAY + MINUTE,
+                "past the check interval",
+            ),
+        ],
+    )
+    def test_it_says_what_its_status_stands_on(
+        self, visits: Visits, presets: tuple[str, ...], later: object, told: str
+    ) -> None:
+        def walk(tx: Session) -> None:
+            ready(tx)
+            for preset in presets:
+                a_report(tx, as_signed(preset), preset=preset)
+
+        visits.seed(walk)
+        visits.now = NOW + later  # type: ignore[operator]
+
+        assert told in visits.of(Role.FLEET_MANAGER).get(DEVICE).text
+
+    def test_it_costs_the_same_however_often_it_was_read(
+        self, femi: TestClient, visits: Visits
+    ) -> None:
+        visits.seed(lambda tx: a_report(tx))
+        femi.get(DEVICE)
+        with statements(visits.database) as few:
+            femi.get(DEVICE)
+        strayed = as_signed(heart_rate_high=limit(200), spo2_low=limit(80))
+        for hours in range(1, 9):
+            visits.seed(lambda tx, at=NOW + hours * HOUR: a_report(tx, strayed, read_at=at))
+        visits.now = NOW + DAY
+        femi.get(DEVICE)
+        with statements(visits.database) as many:
+            femi.get(DEVICE)
+
+        assert 0 < len(few) == len(many)
+
+
+@pytest.mark.parametrize(
+    "path", [FLEET, DEVICE, READ, f"{DEVICE}/reports/1", f"{FLEET}/add", "/skerry/findings"]
+)
+def test_another_agency_finds_nothing(visits: Visits, path: str) -> None:
+    visits.seed(lambda tx: (ready(tx), a_report(tx)))
+
+    assert visits.of_outsider().get(path).status_code == 404
+
+
+@pytest.mark.parametrize(
+    ("role", "status"),
+    [(Role.FLEET_MANAGER, 200), (Role.TECHNICIAN, 200), (Role.CREW, 200), (Role.AUTHOR, 403)],
+)
+def test_who_reads_devices(visits: Visits, role: Role, status: int) -> None:
+    visits.seed(ready)
+    person = visits.of(role)
+
+    assert person.get(READ).status_code == status
+    assert person.get(DEVICE).status_code == 200
+    assert ("Read it blind" in person.get(DEVICE).text) is (status == 200)

@@ -1,0 +1,224 @@
+import re
+from pathlib import Path
+
+import pytest
+from starlette.testclient import TestClient
+
+from app.domain.people import Role
+from app.storage.database import Database
+from tests.builders import DAY, NOW, a_device, a_document, a_report, a_signed_revision, an_agency
+from tests.builders import as_signed, limit
+from tests.web.visits import Visits
+
+LIMITS = "/skerry/limits"
+
+
+@pytest.fixture
+def visits(sqlite_database: Database, tmp_path: Path) -> Visits:
+    return Visits(sqlite_database, tmp_path)
+
+
+@pytest.fixture
+def anybody(visits: Visits) -> TestClient:
+    """Nobody signed in, before a service whose policy is in force."""
+    visits.seed(a_signed_revision)
+    return TestClient(visits.app, follow_redirects=False)
+
+
+def words(html: str) -> str:
+    """As they are read: without tags, with single spaces."""
+    return re.sub(r"\s+", " ", re.sub(r"<[^>]+>", " ", html))
+
+
+@pytest.mark.parametrize(
+    ("age", "category"),
+    [
+        ("0 d", "Neonate"),
+        ("27 d", "Neonate"),
+        ("28 d", "Infant"),
+        ("364 d", "Infant"),
+        ("365 d", "Infant"),  # 1 y is 365.25 d
+        ("366 d", "Preschool"),
+        ("12 mo", "Preschool"),
+        ("1 y", "Preschool"),
+        ("59.9 mo", "Preschool"),
+        ("5 y", "School"),
+        ("12.99 y", "School"),
+        ("13 y", "Adult"),
+        ("130 y", "Adult"),
+    ],
+)
+def test_an_age_reaches_its_category(anybody: TestClient, age: str, category: str) -> None:
+    page = anybody.get(LIMITS, params={"age": age})
+
+    assert page.status_code == 200
+    assert re.search(rf"<h1>{category}\b", page.text)
+    assert "By age:" in page.text
+
+
+def test_the_limits_read_as_alarms_and_never_as_values(anybody: TestClient) -> None:
+    page = words(anybody.get(LIMITS, params={"age": "7 mo"}).text)
+
+    assert "Heart rate alarm below 90 /min" in page
+    assert "above 180 /min" in page
+    assert "Apnoea alarm after 20 s" in page
+    assert "OFF no high alarm no oxygen target at this age" in page
+
+
+def test_a_chosen_category_says_that_no_age_was_given(anybody: TestClient) -> None:
+    page = words(anybody.get(LIMITS, params={"category": "infant"}).text)
+
+    assert "Chosen as a category, without an age: 28 days to 1 year." in page
+    assert "Healthy" not in page
+
+
+def test_who_signed_what_and_when_stands_on_the_page(visits: Visits, anybody: TestClient) -> None:
+    revision = visits.seed(lambda tx: a_signed_revision(tx, document=a_document(), now=NOW))
+
+    page = words(anybody.get(LIMITS, params={"age": "7 mo"}).text)
+
+    assert f"Revision {revision.number}, in force since 2 Mar 2026, signed by Dana" in page
+    assert revision.fingerprint[:12] in page
+
+
+@pytest.mark.parametrize("params", [{}, {"age": ""}, {"category": ""}])
+def test_an_unknown_age_is_asked_for_and_nothing_is_chosen(
+    anybody: TestClient, params: dict[str, str]
+) -> None:
+    page = anybody.get(LIMITS, params=params)
+
+    assert page.status_code == 200
+    assert "how old?" in page.text
+    assert "alarm below" not in page.text
+
+
+@pytest.mark.parametrize(
+    ("params", "told"),
+    [
+        ({"age": "seven"}, "is no age"),
+        ({"age": "-1 d"}, "is no age"),
+        ({"age": "131 y"}, "older than 130 years"),
+        ({"n": "", "unit": "mo"}, "write a number"),
+        ({"n": "7", "unit": "wk"}, "choose days, months"),
+        ({"place": "0"}, "slide to the age first"),
+        ({"place": "x"}, "slide to the age first"),
+    ],
+)
+def test_an_age_that_is_none_is_asked_again(
+    anybody: TestClient, params: dict[str, str], told: str
+) -> None:
+    page = anybody.get(LIMITS, params=params)
+
+    assert page.status_code == 422
+    assert told in words(page.text)
+    assert "alarm below" not in page.text
+
+
+@pytest.mark.parametrize(
+    ("params", "age"),
+    [
+        ({"n": "7", "unit": "mo"}, "7+mo"),
+        ({"n": "4,5", "unit": "mo"}, "4.5+mo"),
+        ({"n": " 0 ", "unit": "d"}, "0+d"),
+        ({"n": "12", "unit": "mo"}, "1+y"),
+        ({"place": "200"}, "100+y"),
+    ],
+)
+def test_every_way_to_an_age_leads_to_one_address(
+    anybody: TestClient, params: dict[str, str], age: str
+) -> None:
+    answer = anybody.get(LIMITS, params=params)
+
+    assert (answer.status_code, answer.headers["location"]) == (303, f"{LIMITS}?age={age}")
+
+
+def test_a_category_that_the_policy_does_not_have_is_not_found(anybody: TestClient) -> None:
+    assert anybody.get(LIMITS, params={"category": "grown-up"}).status_code == 404
+
+
+@pytest.mark.parametrize("params", [{}, {"age": "7 mo"}, {"category": "adult"}])
+def test_without_a_revision_in_force_nothing_is_shown(
+    visits: Visits, params: dict[str, str]
+) -> None:
+    visits.seed(lambda tx: a_signed_revision(tx, in_force_at=NOW + DAY))
+
+    page = TestClient(visits.app).get(LIMITS, params=params)
+
+    assert page.status_code == 200
+    assert "No policy is in force" in page.text
+    assert "alarm below" not in page.text
+
+
+def test_another_agency_has_other_limits_or_none(visits: Visits, anybody: TestClient) -> None:
+    visits.seed(lambda tx: an_agency(tx, "elsewhere"))
+
+    assert "No policy is in force" in anybody.get("/elsewhere/limits").text
+    assert anybody.get("/nowhere/limits").status_code == 404
+
+
+def test_a_page_that_has_not_changed_is_not_sent_again(anybody: TestClient) -> None:
+    first = anybody.get(LIMITS, params={"age": "7 mo"})
+    tag = {"If-None-Match": first.headers["etag"]}
+
+    assert anybody.get(LIMITS, params={"age": "7 mo"}, headers=tag).status_code == 304
+    assert anybody.get(LIMITS, params={"age": "8 mo"}, headers=tag).status_code == 200
+
+
+def test_a_new_revision_makes_every_kept_page_old(visits: Visits, anybody: TestClient) -> None:
+    tag = {"If-None-Match": anybody.get(LIMITS, params={"age": "7 mo"}).headers["etag"]}
+    visits.seed(lambda tx: a_signed_revision(tx, document=a_document({"spo2-low": 91})))
+
+    assert anybody.get(LIMITS, params={"age": "7 mo"}, headers=tag).status_code == 200
+
+
+def test_the_caution_stands_above_and_below(anybody: TestClient) -> None:
+    page = anybody.get(LIMITS, params={"age": "7 mo"}).text
+
+    caution = "no advice for a patient"
+    assert page.index(caution) < page.index("alarm below") < page.rindex(caution)
+
+
+def test_the_label_says_what_the_device_is_last_known_to_hold(
+    visits: Visits, anybody: TestClient
+) -> None:
+    visits.seed(a_device)
+    visits.seed(lambda tx: a_report(tx, as_signed(heart_rate_high=limit(200))))
+
+    page = words(anybody.get("/skerry/d/boat-3").text)
+
+    assert "Unsafe: a danger could pass without an alarm." in page
+    assert "Heart rate can rise from 170 to 200 /min unannounced." in page
+    assert "held against revision 1" in page
+    assert "Revision 1, in force since" in page
+
+
+def test_the_label_of_an_unread_device_says_that_nothing_is_known(
+    visits: Visits, anybody: TestClient
+) -> None:
+    visits.seed(a_device)
+
+    page = words(anybody.get("/skerry/d/boat-3").text)
+
+    assert "It is not known what this device holds. Nobody has read it yet." in page
+
+
+def test_the_label_shows_no_limits_of_a_policy_that_is_not_in_force(visits: Visits) -> None:
+    visits.seed(a_device)
+
+    page = words(TestClient(visits.app).get("/skerry/d/boat-3").text)
+
+    assert "No policy is in force, so no limit is shown." in page
+
+
+def test_a_device_of_another_agency_has_no_label_here(visits: Visits, anybody: TestClient) -> None:
+    visits.seed(a_device)
+    visits.seed(lambda tx: an_agency(tx, "elsewhere"))
+
+    assert anybody.get("/elsewhere/d/boat-3").status_code == 404
+
+
+def test_somebody_signed_in_keeps_their_navigation(visits: Visits, anybody: TestClient) -> None:
+    page = visits.of(Role.CREW).get(LIMITS, params={"age": "7 mo"})
+
+    assert "Cruz" in page.text
+    assert "Cruz" not in anybody.get(LIMITS, params={"age": "7 mo"}).text
