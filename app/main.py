@@ -39,6 +39,7 @@ from app.web import (
     policy_categories,
     policy_cells,
     policy_moves,
+    readings,
 )
 from app.web.errors import install_error_pages, refusal
 from app.web.known_agencies import KnownAgencies
@@ -48,6 +49,21 @@ from app.web.typed import keep_typed
 
 Clock = Callable[[], datetime]
 FINE, FAILED = 0, 3
+PAGES = (
+    manual,
+    people,
+    limits,
+    policy,
+    policy_cells,
+    policy_categories,
+    policy_moves,
+    device_labels,
+    fleet,
+    devices,
+    readings,
+    findings,
+    front,
+)
 DEMO_AGENCY, DEMO_SIGN_INS = demo_people.KEY, demo_people.SIGN_INS
 
 
@@ -99,21 +115,8 @@ def build(
     app.add_middleware(Guard, refuse=refusal)
     install_error_pages(app)
     app.mount("/static", _Static(directory=folder("static")), name="static")
-    for door in (
-        manual,
-        people,
-        limits,
-        policy,
-        policy_cells,
-        policy_categories,
-        policy_moves,
-        device_labels,
-        fleet,
-        devices,
-        findings,
-        front,
-    ):
-        app.include_router(door.router, include_in_schema=False)
+    for page in PAGES:
+        app.include_router(page.router, include_in_schema=False)
     for api in (api_revisions, api_findings, api_limits):
         app.include_router(api.router, prefix="/api/v1")
     return app

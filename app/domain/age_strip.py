@@ -18,6 +18,7 @@ from app.domain.rules.rule import Question
 from app.domain.settings_of_alarms import NotFitted, Off, On, Setting, show_number
 from app.domain.silence import Silence, Watch, side_of, silences
 from app.domain.vital_signs import VITAL_SIGNS, VitalSign
+from app.domain.written_limits import show_limit
 
 _MOMENT = Age(AgeSpan(Age.parse("0 d"), Age.parse("1 d")).stop.days / 24)  # an hour
 
@@ -155,16 +156,6 @@ def _words(alarm: AlarmCondition, setting: Setting | None) -> str:
     if setting is None:
         return "left blank"
     return "not fitted" if isinstance(setting, NotFitted) else setting.state.replace("-", " ")
-
-
-_SHOWN = {"mm[Hg]": "mmHg", "Cel": "°C", "[degF]": "°F"}
-
-
-def show_limit(setting: On, alarm: AlarmCondition) -> str:
-    """The limit as written; a unit only where it is not the alarm's own."""
-    number = "" if setting.limit is None else show_number(setting.limit)
-    other = setting.unit if setting.unit not in (None, alarm.unit) else None
-    return f"{number} {_SHOWN.get(other, other)}" if other else number
 
 
 def _unit(line: StripLine) -> str:

@@ -4,8 +4,8 @@ x runs from 0 at birth to WIDTH at 100 years, the same in every lane and on ever
 from 0 at a lane's top to HEIGHT at its bottom.
 """
 
-from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass, replace
 from decimal import Decimal
 from itertools import pairwise
 from typing import Literal
@@ -24,10 +24,11 @@ from app.domain.rules.rule import Question
 from app.domain.settings_of_alarms import Off, On, lines_of
 from app.domain.silence import Silence, sides, silences
 from app.domain.vital_signs import VITAL_SIGNS, VitalSign, judged_as
+from app.domain.written_limits import show_deep, show_limit
 
-WIDTH, HEIGHT = 1000.0, 100.0
+WIDTH, HEIGHT = 1000.0, 132.0
 _SMOOTH = 8  # stops along a bound that moves with age
-_LABEL_ROOM = 46.0
+_WORD, _WORD_HEIGHT = 46.0, 10.0  # what a word takes up
 
 
 @dataclass(frozen=True)
@@ -41,12 +42,13 @@ Line = tuple[Point, ...]
 
 @dataclass(frozen=True)
 class Wall:
-    """One limit over one category, from `start` to `end`; `limit` in the vital sign's unit."""
+    """One limit over one category; `limit` in the vital sign's unit, `written` as it was."""
 
     category: str
     alarm: str
     side: Side
     limit: Decimal
+    written: str
     deep: bool
     start: Point
     end: Point
@@ -66,7 +68,7 @@ class Face:
 class Region:
     """Silent: values inside the walls that are danger (or caution). Noisy: fan outside them.
 
-    `label` is where its word stands; None where there is no room for it.
+    `label` is the foot of its word, centred; None where there is no room for it.
     """
 
     kind: Literal["silent", "noisy"]
@@ -247,6 +249,7 @@ class _Limit:
     category: PatientCategory
     alarm: AlarmCondition
     value: Decimal
+    written: str
     deep: bool
 
 
@@ -255,8 +258,15 @@ def _limits(profile: Profile, vital: VitalSign) -> Iterator[_Limit]:
         for category in _in_order(profile):
             setting = profile.of_category(category.key).get(alarm.key)
             lines = lines_of(setting, alarm) if isinstance(setting, On) else []
+            written = _written(setting, alarm) if isinstance(setting, On) else []
             for index, (value, _) in enumerate(lines):
-                yield _Limit(category, alarm, value, deep=index > 0)
+                yield _Limit(category, alarm, value, written[index], deep=index > 0)
+
+
+def _written(setting: On, alarm: AlarmCondition) -> list[str]:
+    """In the order of `lines_of`."""
+    lines = [show_limit(setting, alarm)] if setting.limit is not None else []
+    return lines if setting.deep is None else [*lines, show_deep(setting, setting.deep, alarm)]
 
 
 def _walls(profile: Profile, vital: VitalSign, scale: Scale) -> Iterator[Wall]:
@@ -267,6 +277,7 @@ def _walls(profile: Profile, vital: VitalSign, scale: Scale) -> Iterator[Wall]:
             limit.alarm.key,
             limit.alarm.side,
             limit.value,
+            limit.written,
             limit.deep,
             Point(at_age(span.start), y),
             Point(at_age(span.stop), y),
@@ -380,19 +391,30 @@ def _crossing(before: _Stop, after: _Stop, share: float) -> _Stop:
     return x, tuple(low + share * (high - low) for low, high in pairs)
 
 
-def _labelled(regions: Sequence[Region] | Iterator[Region]) -> tuple[Region, ...]:
+def _labelled(regions: Iterable[Region]) -> tuple[Region, ...]:
     """A word where there is room for it, and not a second one right beside the first."""
     found: list[Region] = []
     taken: list[Point] = []
     for region in regions:
-        xs = [point.x for point in region.outline]
-        ys = [point.y for point in region.outline]
-        place = Point((min(xs) + max(xs)) / 2, (min(ys) + max(ys)) / 2)
-        roomy = max(xs) - min(xs) >= _LABEL_ROOM and max(ys) - min(ys) >= 2
-        free = all(abs(place.x - p.x) > 2 * _LABEL_ROOM or abs(place.y - p.y) > 12 for p in taken)
-        label = place if roomy and free and region.grade != "caution" else None
-        taken += [label] if label else []
-        found.append(
-            Region(region.kind, region.grade, region.category, region.side, region.outline, label)
-        )
+        place = None if region.grade == "caution" else _word_place(region)
+        if place is not None and all(_apart(place, other) for other in taken):
+            taken.append(place)
+            region = replace(region, label=place)
+        found.append(region)
     return tuple(found)
+
+
+def _word_place(region: Region) -> Point | None:
+    """In the middle of a tall silence, else in the open corridor beside the region."""
+    xs = [point.x for point in region.outline]
+    top, bottom = (pick(point.y for point in region.outline) for pick in (min, max))
+    if max(xs) - min(xs) < _WORD / 2 or bottom - top < 2:
+        return None
+    y = top - 4 if region.side == "low" else bottom + 13
+    if region.kind == "silent" and bottom - top > 2 * _WORD_HEIGHT:
+        y = (top + bottom + _WORD_HEIGHT) / 2
+    return Point((min(xs) + max(xs)) / 2, min(max(y, _WORD_HEIGHT), HEIGHT - 2))
+
+
+def _apart(place: Point, other: Point) -> bool:
+    return abs(place.x - other.x) > 2 * _WORD or abs(place.y - other.y) > 2 * _WORD_HEIGHT

@@ -11,6 +11,7 @@ from app.domain.patient_categories import PatientCategory
 from app.domain.profiles import Profile
 from app.domain.rendering import RenderedPreset
 from app.domain.settings_of_alarms import NotFitted, Off, On, Setting, show_number
+from app.domain.written_limits import shown_unit
 
 
 class Shift(StrEnum):
@@ -126,11 +127,11 @@ def _parts_word(shift: Shift) -> str:
 
 
 def _at(alarm: AlarmCondition, setting: On) -> str:
-    limit = setting.limit
-    if limit is None:
+    if setting.limit is None:
         return ""
     word = {"low": "below", "high": "above"}[alarm.side] if alarm.vital_sign else "after"
-    return f" {word} {show_number(limit)} {setting.unit or alarm.shown}"
+    unit = shown_unit(setting.unit) if setting.unit else alarm.shown
+    return f" {word} {show_number(setting.limit)} {unit}"
 
 
 def _moved(alarm: AlarmCondition, name: str, was: On, now: On) -> str | None:

@@ -15,8 +15,12 @@ from app.domain.fleet import DeviceStatus, Mark
 
 WIDTH = 720.0
 MARK = 24.0  # the side of the square that a mark needs, so that a finger finds it
-NEVER = WIDTH + 2 * MARK
-SLOTS = 4
+LETTER = 6.2  # how wide a letter of a label is
+LONGEST = 12  # letters of a tag that are shown
+NAMED = 60  # in a larger fleet the marks go without the tag
+NEVER = WIDTH + 5 * MARK  # leaves room for the labels of the oldest
+SLOTS = 5
+LANE = MARK + 4
 LABEL = 20.0  # above the marks of a row: the name of its station
 GAP = 8.0
 MOST = 500
@@ -58,7 +62,10 @@ class Beginning:
 
 @dataclass(frozen=True)
 class Afloat:
-    """A device at its place; `days` None: never read. `lane` counts from the top of its row."""
+    """A device at its place: `x` is the middle of its mark, `lane` counts from the top of its row.
+
+    `days` None: never read. `label` is what stands beside the mark: its tag, and unsafe in words.
+    """
 
     mark: Mark
     status: DeviceStatus
@@ -68,6 +75,11 @@ class Afloat:
     lane: int
     under_water: bool
     off_the_edge: bool
+    label: str = ""
+
+    @property
+    def room(self) -> float:
+        return MARK + (len(self.label) + 1) * LETTER if self.label else MARK
 
     @property
     def unsafe(self) -> bool:
@@ -114,7 +126,7 @@ class StationRow:
 
     @property
     def height(self) -> float:
-        return LABEL + self.lanes * MARK + GAP
+        return LABEL + self.lanes * LANE + GAP
 
     @property
     def unsafe(self) -> int:
@@ -168,10 +180,12 @@ def tide_wall(
     check_interval: timedelta,
     now: datetime,
 ) -> TideWall:
-    scale = _Scale(check_interval, now)
+    scale, everything = _Scale(check_interval, now), list(devices)
     by_station: dict[str, list[Afloat]] = defaultdict(list)
-    for mark, status in devices:
-        by_station[mark.device.station].append(_afloat(mark, status, scale))
+    for mark, status in everything:
+        placed = _afloat(mark, status, scale)
+        label = _label(placed, named=len(everything) <= NAMED)
+        by_station[mark.device.station].append(replace(placed, label=label))
     rows = [_row(station, marks) for station, marks in sorted(by_station.items())]
     counted = sum(row.devices for row in rows) > MOST or any(row.lanes > DEEPEST for row in rows)
     return TideWall(
@@ -224,6 +238,12 @@ def _afloat(mark: Mark, status: DeviceStatus, scale: _Scale) -> Afloat:
     )
 
 
+def _label(mark: Afloat, *, named: bool) -> str:
+    tag = mark.mark.device.tag
+    short = tag if len(tag) <= LONGEST else f"{tag[: LONGEST - 1]}…"
+    return " ".join([*([short] if named else []), *(["unsafe"] if mark.unsafe else [])])
+
+
 def _row(station: str, marks: Sequence[Afloat]) -> StationRow:
     placed = [*_stacked([m for m in marks if m.days is not None]), *_parked(marks)]
     lanes = max(mark.lane for mark in placed) + 1
@@ -244,15 +264,17 @@ def _stacked(marks: Iterable[Afloat]) -> list[Afloat]:
     placed = []
     for mark in sorted(marks, key=lambda mark: (mark.x, mark.mark.device.tag)):
         lane = next((i for i, end in enumerate(ends) if end <= mark.x), len(ends))
-        ends[lane : lane + 1] = [mark.x + MARK]
+        ends[lane : lane + 1] = [mark.x + mark.room]
         placed.append(replace(mark, lane=lane))
     return placed
 
 
 def _parked(marks: Iterable[Afloat]) -> list[Afloat]:
+    """Side by side where they go without a label, else one below the other."""
     never = [mark for mark in marks if mark.days is None]
+    slots = 1 if any(mark.label for mark in never) else SLOTS
     return [
-        replace(mark, x=NEVER + i % SLOTS * MARK, lane=i // SLOTS) for i, mark in enumerate(never)
+        replace(mark, x=NEVER + i % slots * MARK, lane=i // slots) for i, mark in enumerate(never)
     ]
 
 

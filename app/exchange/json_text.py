@@ -132,7 +132,8 @@ class _Parser:
         try:
             text, self.at = scanstring(self.text, self.at + 1)
         except json.JSONDecodeError as error:
-            self.refuse(error.msg, error.pos)
+            reason = error.msg.removesuffix(" at").removesuffix(" starting")
+            self.refuse(reason[:1].lower() + reason[1:], error.pos)
         if any("\ud800" <= character <= "\udfff" for character in text):
             self.refuse("half of a surrogate pair is no text")
         return str(text)

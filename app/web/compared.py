@@ -1,5 +1,6 @@
 """A report for people: what it means first, then signed beside found. Only after it is locked."""
 
+from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from decimal import Decimal
 
@@ -64,15 +65,27 @@ class ComparedReport:
 
 def compared(page: ReportPage) -> ComparedReport:
     ages = "" if page.rendered is None else str(page.rendered.ages)
-    lines = tuple(_compared(page, line) for line in page.lines)
+    by_alarm = {line.alarm: line for line in page.lines}
+    lines = tuple(_compared(page, by_alarm[alarm]) for alarm in in_order(by_alarm))
     return ComparedReport(page.report, ages, lines)
+
+
+def label_of(alarm: str) -> str:
+    label = ALARM_CONDITIONS[base_alarm(alarm)].label
+    return f"{label}, deep line" if alarm.endswith(DEEP) else label
+
+
+def in_order(alarms: Iterable[str]) -> list[str]:
+    """Vital sign by vital sign, low before high; a document has them by the alphabet."""
+    order = {key: place for place, key in enumerate(ALARM_CONDITIONS)}
+    return sorted(alarms, key=lambda alarm: (order[base_alarm(alarm)], alarm))
 
 
 def _compared(page: ReportPage, line: Line) -> ComparedLine:
     condition = ALARM_CONDITIONS[base_alarm(line.alarm)]
     told = ComparedLine(
         alarm=line.alarm,
-        label=condition.label + (", deep line" if line.alarm.endswith(DEEP) else ""),
+        label=label_of(line.alarm),
         signed=_signed_words(page.rendered, line, condition),
         found=_found_words(page.rendered, line.found, condition),
         verdict=_verdict(line),

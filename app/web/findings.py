@@ -23,7 +23,7 @@ NOT_CLOSED = "not-closed"
 LIVES = {
     FindingStatus.CONTAINED: "What keeps patients away from it",
     FindingStatus.CORRECTED: "What was set",
-    FindingStatus.VERIFIED: "Another person's reading",
+    FindingStatus.VERIFIED: "Another person’s reading",
     FindingStatus.CLOSED: "Done",
 }
 

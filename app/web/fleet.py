@@ -13,6 +13,7 @@ from app.domain.permissions import Deed, check_may, may
 from app.domain.tide_wall import (
     CELLS,
     LABEL,
+    LANE,
     MARK,
     NEVER,
     SLOTS,
@@ -39,6 +40,7 @@ class Measures:
     """Of the drawing, in its own units."""
 
     mark: float = MARK
+    lane: float = LANE
     label: float = LABEL
     width: float = WIDTH
     never: float = NEVER

@@ -111,7 +111,10 @@ def limits(
     policy = policy_in_force(tx, agency_id=owner.id, now=now)
     if policy is None:
         return _answer(request, "limits/none.html", LimitsPage(owner, None, Ruler()))
-    if asked.category and not asked.by_form:
+    if asked.category and (asked.age or asked.by_form):
+        fault = "an age and a category were given; give one of them"
+        return _ask(request, owner, policy, fault=fault)
+    if asked.category:
         return _shown(request, owner, policy, policy.of_category(asked.category))
     if not (asked.age or asked.by_form):
         return _ask(request, owner, policy)
@@ -147,7 +150,7 @@ def _answer(request: Request, template: str, page: LimitsPage, *, status: int = 
     text = hashlib.sha256(bytes(response.body)).hexdigest()[:16]
     tag = f'"{policy.fingerprint[:16] if policy else "none"}-{text}"'
     headers = {"ETag": tag, "Cache-Control": "private, no-cache", "Vary": "Cookie"}
-    if status == 200 and request.headers.get("if-none-match") == tag:
+    if status == 200 and tag in request.headers.get("if-none-match", ""):
         return Response(status_code=304, headers=headers)
     response.headers.update(headers)
     return response

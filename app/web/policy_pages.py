@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from app.domain.age_axis import MARKS, WALK_STEPS, AxisMark, age_of_step, step_of_age
-from app.domain.age_strip import Strip, show_limit, strip
+from app.domain.age_strip import Strip, strip
 from app.domain.ages import Age
 from app.domain.alarm_conditions import ALARM_CONDITIONS, AlarmCondition
 from app.domain.corridor import Corridor, at_age, corridor
@@ -20,7 +20,8 @@ from app.domain.redline import Redline, redline, state_words
 from app.domain.revisions import StoredRevision
 from app.domain.rules import check
 from app.domain.rules.statements import blanks_of
-from app.domain.settings_of_alarms import On, Setting, show_number
+from app.domain.settings_of_alarms import On, Setting
+from app.domain.written_limits import show_deep, show_limit
 from app.lookups.policy import ListedRevision, OpenRevision, open_revision
 from app.web.transactions import Transaction
 
@@ -75,8 +76,9 @@ class Cell:
 
     @property
     def deep_words(self) -> str:
-        deep = self.setting.deep if isinstance(self.setting, On) else None
-        return "" if deep is None else f"deep line {show_number(deep.limit)}"
+        if not isinstance(self.setting, On) or self.setting.deep is None:
+            return ""
+        return f"deep line {show_deep(self.setting, self.setting.deep, self.alarm)}"
 
 
 @dataclass(frozen=True)
@@ -130,13 +132,17 @@ class WorkPage:
     def can_edit(self) -> bool:
         return self.view.can_edit
 
-    def count(self, severity: str) -> int:
-        return sum(finding.severity.value == severity for finding in self.findings)
+    def count(self, severity: Severity) -> int:
+        return sum(finding.severity is severity for finding in self.findings)
 
     @property
     def in_words(self) -> str:
         """How the check stands, in one line."""
-        counts = [f"{self.count(s.value)} {s.value}" for s in Severity if self.count(s.value)]
+        counts = [
+            f"{count} {s.value}{'s' if s is Severity.NOTE and count > 1 else ''}"
+            for s in Severity
+            if (count := self.count(s))
+        ]
         return f"{', '.join(counts)}." if counts else "Nothing was found."
 
 

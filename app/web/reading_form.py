@@ -155,7 +155,7 @@ def _reading(typed: Mapping[str, str], alarm: str, *, rest: bool) -> Reading:
         return _INSTEAD[instead]
     if rest:
         return NotRead()
-    raise _fault(alarm, "nothing is entered: say what you found, or that it was not read")
+    raise _fault(alarm, "nothing is entered")
 
 
 def _why(typed: Mapping[str, str], alarm: str) -> str:

@@ -72,7 +72,9 @@ def test_the_check_of_a_draft_is_told_gravest_first(visits: Visits) -> None:
 
     told = visits.of(Role.AUTHOR).get(f"{V1}/revisions/2/check").json()
 
-    weights = [("unsafe", "off-protocol", "note").index(one["severity"]) for one in told["findings"]]
+    weights = [
+        ("unsafe", "off-protocol", "note").index(one["severity"]) for one in told["findings"]
+    ]
     assert weights == sorted(weights)
     assert sum(told["counts"].values()) == len(told["findings"]) > 0
 

@@ -10,8 +10,12 @@ from app.domain.tide_wall import (
     DEEPEST,
     GAP,
     LABEL,
+    LANE,
+    LETTER,
+    LONGEST,
     MARK,
     MOST,
+    NAMED,
     NEVER,
     SLOTS,
     WIDTH,
@@ -117,11 +121,14 @@ def test_a_row_a_station_in_the_order_of_their_names() -> None:
 
 
 @pytest.mark.parametrize(
-    ("apart", "lanes"),
-    [(0.0, [0, 1]), (MARK - 1, [0, 1]), (MARK, [0, 0]), (MARK + 1, [0, 0])],
+    ("beyond", "lanes"),
+    [(None, [0, 1]), (-1, [0, 1]), (0, [0, 0]), (1, [0, 0])],
 )
-def test_marks_that_would_hide_each_other_take_another_lane(apart: float, lanes: list[int]) -> None:
-    later = apart / WIDTH * 2 * INTERVAL
+def test_marks_that_would_hide_each_other_take_another_lane(
+    beyond: float | None, lanes: list[int]
+) -> None:
+    room = MARK + len("a ") * LETTER
+    later = timedelta(0) if beyond is None else (room + beyond) / WIDTH * 2 * INTERVAL
 
     (row,) = wall_of(a_mark("a", timedelta(0)), a_mark("b", later)).rows
 
@@ -129,12 +136,35 @@ def test_marks_that_would_hide_each_other_take_another_lane(apart: float, lanes:
     assert row.lanes == max(lanes) + 1
 
 
+@pytest.mark.parametrize(("devices", "named"), [(NAMED, True), (NAMED + 1, False)])
+def test_only_a_small_fleet_shows_its_tags_but_unsafe_is_always_a_word(
+    devices: int, named: bool
+) -> None:
+    others = [a_mark(f"kit-{n}", n * DAY, station=str(n % 9)) for n in range(devices - 1)]
+
+    wall = wall_of(*others, a_mark("boat", tally=UNSAFE))
+
+    labels = {mark.mark.device.tag: mark.label for mark in wall.marks}
+    assert labels["boat"] == ("boat unsafe" if named else "unsafe")
+    assert labels["kit-1"] == ("kit-1" if named else "")
+
+
+@pytest.mark.parametrize(
+    ("tag", "label"), [("a" * LONGEST, "a" * LONGEST), ("b" * (LONGEST + 1), "bbbbbbbbbbb…")]
+)
+def test_a_long_tag_is_cut(tag: str, label: str) -> None:
+    (mark,) = wall_of(a_mark(tag)).marks
+
+    assert mark.label == label
+    assert len(mark.label) == LONGEST
+
+
 def test_rows_stand_below_one_another() -> None:
     wall = wall_of(a_mark("a"), a_mark("b"), a_mark("c", station="South"))
     north, south = wall.rows
 
     assert (north.lanes, south.lanes) == (2, 1)
-    assert (north.top, south.top) == (0, LABEL + 2 * MARK + GAP)
+    assert (north.top, south.top) == (0, LABEL + 2 * LANE + GAP)
     assert wall.height == south.top + south.height
 
 
@@ -144,8 +174,17 @@ def test_a_row_tells_how_many_are_unsafe_and_under_water() -> None:
     assert (row.devices, row.unsafe, row.under_water) == (3, 1, 1)
 
 
-def test_never_read_devices_fill_their_place_line_by_line() -> None:
-    (row,) = wall_of(*(a_mark(str(number), None) for number in range(SLOTS + 1))).rows
+def test_never_read_devices_stand_one_below_the_other() -> None:
+    (row,) = wall_of(a_mark("a", None), a_mark("b", None)).rows
+
+    assert [(mark.x, mark.lane) for mark in row.marks] == [(NEVER, 0), (NEVER, 1)]
+
+
+def test_without_their_tags_they_fill_their_place_line_by_line() -> None:
+    elsewhere = [a_mark(str(n), n * DAY, station=str(n % 9)) for n in range(NAMED)]
+    never = [a_mark(f"kit-{number}", None) for number in range(SLOTS + 1)]
+
+    row = wall_of(*elsewhere, *never).rows[-1]
 
     assert [(mark.x, mark.lane) for mark in row.marks[-2:]] == [
         (NEVER + (SLOTS - 1) * MARK, 0),

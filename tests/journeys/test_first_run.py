@@ -3,7 +3,7 @@
 from collections.abc import Callable
 
 import pytest
-from playwright.sync_api import Page
+from playwright.sync_api import Page, expect
 
 from app.actions.people import make_setup_link
 from app.main import wall_clock
@@ -28,8 +28,8 @@ def test_an_agency_begins(
     page.get_by_label("Username").fill("ada")
     page.get_by_label("Password").fill("short")
     page.get_by_role("button", name="Make agency and account").click()
-    assert page.get_by_text("Nothing was stored").is_visible()
-    assert page.get_by_label("Your name").input_value() == "Ada"
+    expect(page.get_by_text("Nothing was stored")).to_be_visible()
+    expect(page.get_by_label("Your name")).to_have_value("Ada")
     page.get_by_label("Password").fill(PASSWORD)
     page.get_by_role("button", name="Make agency and account").click()
 
@@ -37,7 +37,7 @@ def test_an_agency_begins(
     page.get_by_label("Password").fill(PASSWORD)
     look_at(page, javascript=javascript)
     page.get_by_role("button", name="Sign in").click()
-    assert page.url == f"{address}/skerry-isles/"
+    expect(page).to_have_url(f"{address}/skerry-isles/")
     look_at(page, javascript=javascript)
 
     page.get_by_role("navigation").get_by_role("link", name="People").click()
@@ -47,11 +47,11 @@ def test_an_agency_begins(
     page.get_by_label("fleet manager").check()
     look_at(page, javascript=javascript)
     page.get_by_role("button", name="Add").click()
-    assert page.get_by_role("row", name="Femi").is_visible()
+    expect(page.get_by_role("row", name="Femi")).to_be_visible()
 
     page.get_by_role("button", name="Sign out").click()
     page.goto(f"{address}/skerry-isles/people")
-    assert page.url == f"{address}/sign-in?next=/skerry-isles/people"
+    expect(page).to_have_url(f"{address}/sign-in?next=/skerry-isles/people")
 
 
 def look_at(page: Page, *, javascript: bool) -> None:

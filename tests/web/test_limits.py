@@ -6,8 +6,17 @@ from starlette.testclient import TestClient
 
 from app.domain.people import Role
 from app.storage.database import Database
-from tests.builders import DAY, NOW, a_device, a_document, a_report, a_signed_revision, an_agency
-from tests.builders import as_signed, limit
+from tests.builders import (
+    DAY,
+    NOW,
+    a_device,
+    a_document,
+    a_report,
+    a_signed_revision,
+    an_agency,
+    as_signed,
+    limit,
+)
 from tests.web.visits import Visits
 
 LIMITS = "/skerry/limits"
@@ -102,6 +111,7 @@ def test_an_unknown_age_is_asked_for_and_nothing_is_chosen(
         ({"n": "7", "unit": "wk"}, "choose days, months"),
         ({"place": "0"}, "slide to the age first"),
         ({"place": "x"}, "slide to the age first"),
+        ({"age": "7 mo", "category": "adult"}, "an age and a category were given"),
     ],
 )
 def test_an_age_that_is_none_is_asked_again(
@@ -161,6 +171,8 @@ def test_a_page_that_has_not_changed_is_not_sent_again(anybody: TestClient) -> N
     tag = {"If-None-Match": first.headers["etag"]}
 
     assert anybody.get(LIMITS, params={"age": "7 mo"}, headers=tag).status_code == 304
+    several = {"If-None-Match": f'"another", W/{first.headers["etag"]}'}
+    assert anybody.get(LIMITS, params={"age": "7 mo"}, headers=several).status_code == 304
     assert anybody.get(LIMITS, params={"age": "8 mo"}, headers=tag).status_code == 200
 
 

@@ -2,7 +2,7 @@
 
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
-from datetime import datetime
+from datetime import datetime, timedelta
 from pathlib import Path
 from typing import Any, TypeVar
 
@@ -40,6 +40,10 @@ class Visits:
         self._now = now
         for client, agency, username in self._visitors:
             client.cookies[COOKIE] = self._token(agency, username)
+
+    def wait(self, passed: timedelta) -> None:
+        """Nobody signs in again meanwhile."""
+        self._now += passed
 
     def _clock(self) -> datetime:
         return self._now

@@ -1,0 +1,49 @@
+import re
+from pathlib import Path
+
+import pytest
+from starlette.testclient import TestClient
+
+from app.domain.comparison import Direction
+from app.domain.findings import Severity
+from app.domain.rules import RULES
+from app.domain.settings_of_alarms import Priority
+from app.storage.database import Database
+from app.web.manual import PAGES
+from tests.web.visits import Visits
+
+
+@pytest.fixture
+def reader(sqlite_database: Database, tmp_path: Path) -> TestClient:
+    """Not signed in: the manual is open."""
+    return TestClient(Visits(sqlite_database, tmp_path).app)
+
+
+@pytest.mark.parametrize("name", sorted(PAGES))
+def test_every_page_is_named_in_the_contents_and_carries_the_caution(
+    reader: TestClient, name: str
+) -> None:
+    page = reader.get(f"/help/{name}")
+
+    assert page.status_code == 200
+    assert f'href="/help/{name}"' in reader.get("/help/").text
+    assert "no advice for a patient" in page.text
+    assert "Local protocol and licensed judgement rule" in page.text
+
+
+def test_there_is_no_other_page(reader: TestClient) -> None:
+    assert reader.get("/help/base").status_code == 404
+    assert reader.get("/help/..%2Fhome").status_code == 404
+
+
+def test_every_rule_is_explained(reader: TestClient) -> None:
+    page = reader.get("/help/rules").text
+
+    assert [rule.key for rule in RULES if rule.key not in page] == []
+
+
+@pytest.mark.parametrize("value", [*Priority, *Direction, *Severity])
+def test_the_gallery_shows_every_mark_with_its_word(reader: TestClient, value: str) -> None:
+    text = re.sub(r"<[^>]*>", "", reader.get("/help/look").text)
+
+    assert value.replace("-", " ") in text or value in text
