@@ -57,8 +57,8 @@ class StripLine:
         """alarm below 90 · above 160 /min"""
         said = " · ".join(side.words for side in self.sides if side.movable)
         rest = [f"{side.alarm.side} {side.words}" for side in self.sides if not side.movable]
-        unit = _unit(self)
-        return "; ".join([*([f"alarm {said} {unit}"] if said else []), *rest])
+        limits = [f"alarm {said} {_unit(self)}".strip()] if said else []
+        return "; ".join([*limits, *rest])
 
 
 @dataclass(frozen=True)

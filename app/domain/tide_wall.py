@@ -9,16 +9,21 @@ from collections import defaultdict
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
-from enum import StrEnum
 
 from app.domain.fleet import DeviceStatus, Mark
+from app.domain.tide_marks import (
+    DAY,
+    MARK,
+    NEVER,
+    WIDTH,
+    Afloat,
+    Scale,
+    afloat,
+    label_of,
+    urgency,
+)
 
-WIDTH = 720.0
-MARK = 24.0  # the side of the square that a mark needs, so that a finger finds it
-LETTER = 6.2  # how wide a letter of a label is
-LONGEST = 12  # letters of a tag that are shown
 NAMED = 60  # in a larger fleet the marks go without the tag
-NEVER = WIDTH + 5 * MARK  # leaves room for the labels of the oldest
 SLOTS = 5
 LANE = MARK + 4
 LABEL = 20.0  # above the marks of a row: the name of its station
@@ -26,30 +31,6 @@ GAP = 8.0
 MOST = 500
 DEEPEST = 40
 CELLS = 8
-DAY = timedelta(days=1)
-
-
-class Shape(StrEnum):
-    """What a mark looks like; never a matter of colour alone."""
-
-    LEVEL = "level"
-    OPENING = "opening"
-    CLOSING = "closing"
-    BROKEN = "broken"
-    OUTLINE = "outline"
-
-    @property
-    def words(self) -> str:
-        return _WORDS[self]
-
-
-_WORDS = {
-    Shape.LEVEL: "holds",
-    Shape.OPENING: "looser",
-    Shape.CLOSING: "tighter",
-    Shape.BROKEN: "differs otherwise",
-    Shape.OUTLINE: "not judged",
-}
 
 
 @dataclass(frozen=True)
@@ -58,45 +39,6 @@ class Beginning:
 
     number: int
     at: datetime
-
-
-@dataclass(frozen=True)
-class Afloat:
-    """A device at its place: `x` is the middle of its mark, `lane` counts from the top of its row.
-
-    `days` None: never read. `label` is what stands beside the mark: its tag, and unsafe in words.
-    """
-
-    mark: Mark
-    status: DeviceStatus
-    shape: Shape
-    days: int | None
-    x: float
-    lane: int
-    under_water: bool
-    off_the_edge: bool
-    label: str = ""
-
-    @property
-    def room(self) -> float:
-        return MARK + (len(self.label) + 1) * LETTER if self.label else MARK
-
-    @property
-    def unsafe(self) -> bool:
-        return self.status is DeviceStatus.UNSAFE
-
-    @property
-    def age_words(self) -> str:
-        if self.days is None:
-            return "never read"
-        return "read today" if self.days == 0 else f"read {_days(self.days)} ago"
-
-    @property
-    def words(self) -> str:
-        """Status first; an unsafe mark says both that and which way it leans."""
-        water = ", under water" if self.under_water else ""
-        word = f"unsafe, {self.shape.words}" if self.unsafe else self.shape.words
-        return f"{word}, {self.age_words}{water}"
 
 
 @dataclass(frozen=True)
@@ -162,7 +104,7 @@ class TideWall:
     def marks(self) -> list[Afloat]:
         """What needs somebody first: unsafe, differing, not judged, the oldest of them first."""
         everything = [mark for row in self.rows for mark in row.marks]
-        return sorted(everything, key=_urgency)
+        return sorted(everything, key=urgency)
 
     def within(self, start: int, end: int | None) -> list[Afloat]:
         """The devices of a stretch of days; one that was never read is older than any."""
@@ -180,11 +122,11 @@ def tide_wall(
     check_interval: timedelta,
     now: datetime,
 ) -> TideWall:
-    scale, everything = _Scale(check_interval, now), list(devices)
+    scale, everything = Scale(check_interval, now), list(devices)
     by_station: dict[str, list[Afloat]] = defaultdict(list)
     for mark, status in everything:
-        placed = _afloat(mark, status, scale)
-        label = _label(placed, named=len(everything) <= NAMED)
+        placed = afloat(mark, status, scale)
+        label = label_of(placed, named=len(everything) <= NAMED)
         by_station[mark.device.station].append(replace(placed, label=label))
     rows = [_row(station, marks) for station, marks in sorted(by_station.items())]
     counted = sum(row.devices for row in rows) > MOST or any(row.lanes > DEEPEST for row in rows)
@@ -197,51 +139,6 @@ def tide_wall(
         water=Waterline("check interval", WIDTH / 2, check_interval // DAY),
         counted=counted,
     )
-
-
-@dataclass(frozen=True)
-class _Scale:
-    check_interval: timedelta
-    now: datetime
-
-    @property
-    def edge(self) -> timedelta:
-        return 2 * self.check_interval
-
-    def x(self, age: timedelta) -> float:
-        return round(min(max(age / self.edge, 0.0), 1.0) * WIDTH, 1)
-
-
-def shape_of(mark: Mark, status: DeviceStatus) -> Shape:
-    """Toward fewer alarms weighs more than toward more of them."""
-    if status is DeviceStatus.HOLDS:
-        return Shape.LEVEL
-    if status is DeviceStatus.NOT_JUDGED or mark.tally is None:
-        return Shape.OUTLINE
-    if mark.tally.looser:
-        return Shape.OPENING
-    return Shape.CLOSING if mark.tally.tighter else Shape.BROKEN
-
-
-def _afloat(mark: Mark, status: DeviceStatus, scale: _Scale) -> Afloat:
-    """As old as its oldest preset: what was read since tells nothing of the others."""
-    age = None if mark.oldest_read_at is None else scale.now - mark.oldest_read_at
-    return Afloat(
-        mark=mark,
-        status=status,
-        shape=shape_of(mark, status),
-        days=None if age is None else age // DAY,
-        x=NEVER if age is None else scale.x(age),
-        lane=0,
-        under_water=age is None or age > scale.check_interval,
-        off_the_edge=age is not None and age > scale.edge,
-    )
-
-
-def _label(mark: Afloat, *, named: bool) -> str:
-    tag = mark.mark.device.tag
-    short = tag if len(tag) <= LONGEST else f"{tag[: LONGEST - 1]}…"
-    return " ".join([*([short] if named else []), *(["unsafe"] if mark.unsafe else [])])
 
 
 def _row(station: str, marks: Sequence[Afloat]) -> StationRow:
@@ -299,7 +196,7 @@ def _column(mark: Afloat) -> int:
     return CELLS if mark.days is None else min(int(mark.x / WIDTH * CELLS), CELLS - 1)
 
 
-def _revisions(beginnings: Iterable[Beginning], scale: _Scale) -> tuple[Waterline, ...]:
+def _revisions(beginnings: Iterable[Beginning], scale: Scale) -> tuple[Waterline, ...]:
     """Those that would stand off the edge are left out: a line there would be a lie."""
     ages = [(beginning, scale.now - beginning.at) for beginning in beginnings]
     return tuple(
@@ -314,20 +211,5 @@ def _tick_days(check_interval: timedelta) -> list[int]:
     return sorted({0, whole // 2, whole, whole * 3 // 2, whole * 2})
 
 
-def _urgency(mark: Afloat) -> tuple[int, float, str]:
-    order = (
-        DeviceStatus.UNSAFE,
-        DeviceStatus.DIFFERS,
-        DeviceStatus.NOT_JUDGED,
-        DeviceStatus.HOLDS,
-    )
-    age = float("inf") if mark.days is None else mark.days
-    return order.index(mark.status), -age, mark.mark.device.tag
-
-
 def _between(start: int, days: int, end: int | None) -> bool:
     return start <= days and (end is None or days <= end)
-
-
-def _days(days: int) -> str:
-    return "1 day" if days == 1 else f"{days} days"

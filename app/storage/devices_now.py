@@ -16,7 +16,7 @@ from app.domain.fleet import DeviceNow, Mark, PresetNow, Tally
 from app.storage.base import Row, one_of
 from app.storage.devices import DeviceRow, device_from
 from app.storage.layouts import LayoutRow, columns_from, layout_for
-from app.storage.packing import Packed, pack, unpack
+from app.domain.packing import Packed, pack, unpack
 from app.storage.revisions import RevisionRow, revision_id_of
 
 

@@ -20,7 +20,7 @@ from app.storage.base import NumberedRow, filled, one_of
 from app.storage.deviations import add_deviations, verdicts_of
 from app.storage.devices import DeviceRow
 from app.storage.layouts import LayoutRow, columns_from, layout_for
-from app.storage.packing import Packed, pack, unpack
+from app.domain.packing import Packed, pack, unpack
 from app.storage.people import PersonRow
 from app.storage.revisions import RevisionRow
 

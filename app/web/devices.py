@@ -14,7 +14,7 @@ from app.domain.finding_life import StoredFinding
 from app.domain.fleet import DeviceStatus, Mark, StoredReport
 from app.domain.people import Person
 from app.domain.permissions import Deed, check_may, may
-from app.domain.tide_wall import Shape, shape_of
+from app.domain.tide_marks import Shape, shape_of
 from app.lookups import findings as finding_lookups
 from app.lookups import fleet
 from app.web.compared import ComparedReport, compared, label_of

@@ -10,19 +10,8 @@ from app.actions.devices import add_device
 from app.domain.errors import Fault, Refused
 from app.domain.people import Person
 from app.domain.permissions import Deed, check_may, may
-from app.domain.tide_wall import (
-    CELLS,
-    LABEL,
-    LANE,
-    MARK,
-    NEVER,
-    SLOTS,
-    WIDTH,
-    Afloat,
-    Beginning,
-    TideWall,
-    tide_wall,
-)
+from app.domain.tide_marks import MARK, NEVER, WIDTH, Afloat
+from app.domain.tide_wall import CELLS, LABEL, LANE, SLOTS, Beginning, TideWall, tide_wall
 from app.exchange.stored_profiles import stored_profile
 from app.lookups import fleet
 from app.lookups.revisions import in_force

@@ -5,22 +5,17 @@ import pytest
 from app.domain.devices import Device
 from app.domain.findings import Severity
 from app.domain.fleet import DeviceStatus, Mark, Tally
+from app.domain.tide_marks import LETTER, LONGEST, MARK, NEVER, WIDTH, Shape
 from app.domain.tide_wall import (
     CELLS,
     DEEPEST,
     GAP,
     LABEL,
     LANE,
-    LETTER,
-    LONGEST,
-    MARK,
     MOST,
     NAMED,
-    NEVER,
     SLOTS,
-    WIDTH,
     Beginning,
-    Shape,
     TideWall,
     tide_wall,
 )

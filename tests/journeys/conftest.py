@@ -12,7 +12,7 @@ from typing import Any
 import pytest
 import uvicorn
 from axe_playwright_python.sync_playwright import Axe
-from playwright.sync_api import Browser, BrowserContext, Page, sync_playwright
+from playwright.sync_api import Browser, BrowserContext, ConsoleMessage, Page, sync_playwright
 
 from app.main import build
 from app.settings import Settings
@@ -84,12 +84,18 @@ def _start(settings: Settings, database: Database) -> tuple[str, Callable[[], No
 @pytest.fixture
 def open_page(chromium: Browser) -> Iterator[Callable[..., Page]]:
     """`open_page(width=360, javascript=False, theme="night")`; what the console complains of
-    (script errors, breaches of the content policy) fails the test at its end."""
+    (script errors, breaches of the content policy) fails the test at its end. `failures=True`
+    where a test makes requests fail: the browser then says so, and is right."""
     contexts: list[BrowserContext] = []
     complaints: list[str] = []
 
     def opened(
-        *, width: int = 1280, height: int = 800, javascript: bool = True, theme: str = "day"
+        *,
+        width: int = 1280,
+        height: int = 800,
+        javascript: bool = True,
+        theme: str = "day",
+        failures: bool = False,
     ) -> Page:
         context = chromium.new_context(
             viewport={"width": width, "height": height},
@@ -101,7 +107,7 @@ def open_page(chromium: Browser) -> Iterator[Callable[..., Page]]:
         contexts.append(context)
         page = context.new_page()
         page.on("pageerror", lambda error: complaints.append(str(error)))
-        page.on("console", lambda said: _note(complaints, said.type, said.text))
+        page.on("console", lambda said: _note(complaints, said, failures=failures))
         return page
 
     yield opened
@@ -110,13 +116,15 @@ def open_page(chromium: Browser) -> Iterator[Callable[..., Page]]:
     assert complaints == []
 
 
-def _note(complaints: list[str], kind: str, text: str) -> None:
-    expected = (
+def _note(complaints: list[str], said: ConsoleMessage, *, failures: bool) -> None:
+    expected: tuple[str, ...] = (
         "Failed to load resource: the server responded with a status of 4",
         "Response Status Error Code 4",  # htmx tells the same once more
     )
-    if kind == "error" and not text.startswith(expected):
-        complaints.append(text)
+    if failures:
+        expected += ("Failed to load resource", "Response Status Error Code", "htmx:")
+    if said.type == "error" and not said.text.startswith(expected):
+        complaints.append(said.text)
 
 
 def axe(page: Page) -> list[str]:

@@ -32,6 +32,7 @@ def test_an_agency_begins(
     expect(page.get_by_label("Your name")).to_have_value("Ada")
     page.get_by_label("Password").fill(PASSWORD)
     page.get_by_role("button", name="Make agency and account").click()
+    expect(page.get_by_text("Agency and account are made.")).to_be_visible()
 
     page.get_by_label("Username").fill("ada")
     page.get_by_label("Password").fill(PASSWORD)
@@ -48,8 +49,10 @@ def test_an_agency_begins(
     look_at(page, javascript=javascript)
     page.get_by_role("button", name="Add").click()
     expect(page.get_by_role("row", name="Femi")).to_be_visible()
+    expect(page.locator("#told")).to_have_text("Femi was added.")
 
     page.get_by_role("button", name="Sign out").click()
+    expect(page.get_by_role("link", name="Read the manual")).to_be_visible()
     page.goto(f"{address}/skerry-isles/people")
     expect(page).to_have_url(f"{address}/sign-in?next=/skerry-isles/people")
 

@@ -1,6 +1,7 @@
 """What is wrong with a policy, judged by rules: one file a family, one entry a rule."""
 
 from collections.abc import Iterator
+from dataclasses import replace
 
 from app.domain.centiles import References
 from app.domain.default_bounds import DEFAULT_BOUNDS
@@ -8,13 +9,22 @@ from app.domain.findings import Finding, gravest_first
 from app.domain.outer_bounds import OuterBounds
 from app.domain.profiles import Profile
 from app.domain.reference_ranges import PUBLISHED
+from app.domain.rendering import rendered_presets
+from app.domain.rules.age_trend import AGE_TREND
 from app.domain.rules.arrival import ARRIVAL_ALARM
+from app.domain.rules.delays import DELAY_LONG
+from app.domain.rules.explained import ALARM_UNSOURCED
+from app.domain.rules.extremes import NEVER_SOUNDS, UNIT_SLIP
+from app.domain.rules.latitudes import LATITUDE_BREACH
 from app.domain.rules.life_threats import LIFE_THREAT_OFF
 from app.domain.rules.limits import LIMIT_IMPLAUSIBLE, LIMIT_ORDER
+from app.domain.rules.pairs import PAIR_CONFLICT, PRESSURE_ORDER
 from app.domain.rules.rule import Question, Rule
 from app.domain.rules.scheme import CATEGORY_GAP, CATEGORY_OVERLAP
+from app.domain.rules.settable import LIMIT_SETTABLE
 from app.domain.rules.silent_gap import SILENT_GAP
 from app.domain.rules.statements import ALARM_UNSTATED, blanks
+from app.domain.rules.whole_device import BOUND_BREACH, NIBP_STALE
 
 __all__ = ["RULES", "Question", "Rule", "blanks", "check", "questions"]
 
@@ -24,9 +34,20 @@ RULES: tuple[Rule, ...] = (
     LIMIT_ORDER,
     SILENT_GAP,
     LIFE_THREAT_OFF,
+    BOUND_BREACH,
+    DELAY_LONG,
+    LATITUDE_BREACH,
     LIMIT_IMPLAUSIBLE,
+    LIMIT_SETTABLE,
+    NEVER_SOUNDS,
+    UNIT_SLIP,
+    PRESSURE_ORDER,
+    PAIR_CONFLICT,
+    AGE_TREND,
+    NIBP_STALE,
     ARRIVAL_ALARM,
     ALARM_UNSTATED,
+    ALARM_UNSOURCED,
 )
 
 
@@ -38,25 +59,41 @@ def check(
         finding for rule in RULES if rule.ask_profile for finding in rule.ask_profile(rule, profile)
     ]
     for question in questions(profile, references, bounds):
-        found += [finding for rule in RULES if rule.ask for finding in rule.ask(rule, question)]
+        found += [
+            finding
+            for rule in RULES
+            if rule.ask and (question.preset is None or rule.by_age)
+            for finding in rule.ask(rule, question)
+        ]
     return gravest_first(found)
 
 
 def questions(
     profile: Profile, references: References = PUBLISHED, bounds: OuterBounds = DEFAULT_BOUNDS
 ) -> Iterator[Question]:
-    """Each category as it stands, then under each circumstance that applies to it."""
+    """Each category as it stands, then under each circumstance that applies to it, then wherever
+    a device's preset serves it with the values of another category."""
     for category in profile.categories:
-        settings = profile.of_category(category.key)
-        yield Question(profile, category, settings, references, bounds)
+        plain = Question(profile, category, profile.of_category(category.key), references, bounds)
+        yield plain
         for circumstance in profile.circumstances:
             if category.key in circumstance.applies_to:
-                yield Question(
-                    profile,
-                    category,
-                    profile.overlaid(category.key, circumstance),
-                    references,
-                    bounds,
-                    circumstance.key,
-                    frozenset(circumstance.settings),
+                yield replace(
+                    plain,
+                    settings=profile.overlaid(category.key, circumstance),
+                    circumstance=circumstance.key,
+                    changed=frozenset(circumstance.settings),
                 )
+        yield from _served_by_others(plain)
+
+
+def _served_by_others(plain: Question) -> Iterator[Question]:
+    """One question a carried category: several models may lend the same values."""
+    lent: dict[str, list[str]] = {}
+    for model in plain.profile.models:
+        for preset in rendered_presets(plain.profile, model).values():
+            if plain.category.key in preset.serves and plain.category.key != preset.carries:
+                lent.setdefault(preset.carries, []).append(f"{model} {preset.preset}")
+    for carried, presets in lent.items():
+        settings = plain.profile.of_category(carried)
+        yield replace(plain, settings=settings, preset=", ".join(presets))

@@ -128,4 +128,5 @@ ARRIVAL_ALARM = Rule(
     Severity.NOTE,
     "published centiles of healthy people",
     ask=_ask,
+    by_age=True,
 )

@@ -27,6 +27,7 @@ class Question:
     bounds: OuterBounds
     circumstance: str | None = None
     changed: frozenset[str] | None = None  # the alarms a circumstance names; None: all
+    preset: str | None = None  # of which models, where it lends another category's values
 
     def on(self, alarm: str) -> On | None:
         setting = self.settings.get(alarm)
@@ -37,9 +38,9 @@ class Question:
 
     @property
     def where(self) -> str:
-        """The category as people know it, with the circumstance."""
-        label = self.category.label
-        return f"{label}, {self.circumstance}" if self.circumstance else label
+        """The category as people know it, with the circumstance or the device's preset."""
+        parts = (self.category.label, self.circumstance, self.preset and f"on {self.preset}")
+        return ", ".join(part for part in parts if part)
 
     @property
     def watch(self) -> Watch:
@@ -58,6 +59,7 @@ class Rule:
     source: str
     ask: Callable[["Rule", Question], Iterator[Finding]] | None = None
     ask_profile: Callable[["Rule", Profile], Iterator[Finding]] | None = None
+    by_age: bool = False  # whether the answer depends on which ages the settings are used for
 
     def finding(
         self,
@@ -73,6 +75,8 @@ class Rule:
         told = dict(measured or {})
         if question.circumstance:
             told["circumstance"] = question.circumstance
+        if question.preset:
+            told["preset"] = question.preset
         return Finding(
             rule=self.key,
             severity=severity or self.severity,

@@ -85,4 +85,5 @@ SILENT_GAP = Rule(
     Severity.UNSAFE,
     "the outer bounds, each with its own source",
     ask=_ask,
+    by_age=True,
 )

@@ -127,6 +127,7 @@ def test_every_target_of_the_blind_form_is_large_enough_for_a_thumb(
         """() => [...document.querySelectorAll(
              "form.reading :is(input:not([type=hidden], [type=radio], [type=checkbox])," +
              "select, button, label.pick)")]
+           .filter((target) => target.checkVisibility())
            .filter((target) => target.getBoundingClientRect().height < 48)
            .map((target) => target.outerHTML)"""
     )

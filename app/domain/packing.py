@@ -2,6 +2,8 @@
 
 What does not fit (a unit of its own, a value off the step, what was noted besides) lies in the
 extras, a JSON object keyed by column, so that nothing found on a device is rounded or lost.
+A limit read without a unit is in whatever unit the device shows, so the step is the finest of
+the units in which the alarm may be written: 0.1 for pressures, in mmHg and kPa alike.
 """
 
 import json
@@ -12,6 +14,7 @@ from decimal import Decimal
 from typing import Any
 
 from app.domain.alarm_conditions import ALARM_CONDITIONS
+from app.domain.comparison import base_alarm
 from app.domain.device_reports import (
     CouldNotRead,
     FoundNotFitted,
@@ -22,14 +25,16 @@ from app.domain.device_reports import (
     Reading,
 )
 from app.domain.fleet import Column
-from app.domain.settings_of_alarms import Priority, show_number
+from app.domain.settings_of_alarms import UNIT_STEPS, Priority, show_number, units_of
 
 NOT_READ, COULD_NOT_READ, NOT_FITTED, OFF, ON_WITHOUT_LIMIT, AS_WRITTEN, AS_TEXT = range(
     -32768, -32761
 )
+LEAST, MOST = AS_TEXT + 1, 32767
+"""The codes that are numbers."""
+NO_EXTRAS = "{}"
 _PLAIN: dict[int, Reading] = {NOT_READ: NotRead(), NOT_FITTED: FoundNotFitted(), OFF: FoundOff()}
-_MOST = 32767
-_DEEP = ".deep"
+Extra = Mapping[str, Any]
 
 
 @dataclass(frozen=True)
@@ -45,21 +50,22 @@ def pack(columns: Sequence[Column], readings: Mapping[Column, Reading]) -> Packe
         code, extra = _packed(column[1], readings.get(column, NotRead()))
         codes.append(code)
         if extra:
-            extras[_key(column)] = extra
+            extras[key_of(column)] = extra
     text = json.dumps(extras, sort_keys=True, ensure_ascii=False)
     return Packed(struct.pack(f"<{len(codes)}h", *codes), text)
 
 
 def unpack(columns: Sequence[Column], packed: Packed) -> dict[Column, Reading]:
     codes = struct.unpack(f"<{len(columns)}h", packed.vals)
-    extras: dict[str, dict[str, Any]] = json.loads(packed.extras)
+    extras: dict[str, Extra] = json.loads(packed.extras)
     return {
-        column: _unpacked(column[1], code, extras.get(_key(column), {}))
+        column: reading_of(column[1], code, extras.get(key_of(column), {}))
         for column, code in zip(columns, codes, strict=True)
     }
 
 
-def _key(column: Column) -> str:
+def key_of(column: Column) -> str:
+    """Under which a column's extra is kept."""
     preset, alarm = column
     return f"{alarm}@{preset}"
 
@@ -84,27 +90,27 @@ def _packed_on(alarm: str, found: FoundOn) -> tuple[int, dict[str, Any]]:
     extra = {name: value for name, value in besides.items() if value is not None}
     if found.limit is None:
         return ON_WITHOUT_LIMIT, extra
-    steps = found.limit / _step(alarm)
-    if found.unit is None and steps == int(steps) and AS_TEXT < steps <= _MOST:
+    steps = found.limit / step_of(alarm)
+    if found.unit is None and steps == int(steps) and LEAST <= steps <= MOST:
         return int(steps), extra
     return AS_WRITTEN, {"limit": str(found.limit), **extra}
 
 
-def _unpacked(alarm: str, code: int, extra: Mapping[str, Any]) -> Reading:
+def reading_of(alarm: str, code: int, extra: Extra) -> Reading:
     if code == COULD_NOT_READ:
         return CouldNotRead(extra["why"])
     if code == AS_TEXT:
         return FoundText(extra["text"])
-    return _PLAIN.get(code) or _unpacked_on(alarm, code, extra)
+    return _PLAIN.get(code) or _found_on(alarm, code, extra)
 
 
-def _unpacked_on(alarm: str, code: int, extra: Mapping[str, Any]) -> FoundOn:
+def _found_on(alarm: str, code: int, extra: Extra) -> FoundOn:
     if code == ON_WITHOUT_LIMIT:
         limit = None
     elif code == AS_WRITTEN:
         limit = Decimal(extra["limit"])
     else:
-        limit = code * _step(alarm)
+        limit = code * step_of(alarm)
     return FoundOn(
         limit=limit,
         unit=extra.get("unit"),
@@ -114,7 +120,10 @@ def _unpacked_on(alarm: str, code: int, extra: Mapping[str, Any]) -> FoundOn:
     )
 
 
-def _step(alarm: str) -> Decimal:
+def step_of(alarm: str) -> Decimal:
     """One where the column is no alarm but an option."""
-    condition = ALARM_CONDITIONS.get(alarm.removesuffix(_DEEP))
-    return Decimal(1) if condition is None else condition.step
+    condition = ALARM_CONDITIONS.get(base_alarm(alarm))
+    if condition is None:
+        return Decimal(1)
+    units = units_of(condition)
+    return min([condition.step, *(UNIT_STEPS[unit] for unit in units if unit in UNIT_STEPS)])

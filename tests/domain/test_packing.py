@@ -17,7 +17,7 @@ from app.domain.device_reports import (
 )
 from app.domain.fleet import Column
 from app.domain.settings_of_alarms import Priority
-from app.storage.packing import pack, unpack
+from app.domain.packing import pack, unpack
 
 HR_LOW = ("CHILD", "heart-rate-low")
 

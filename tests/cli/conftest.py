@@ -1,0 +1,10 @@
+from pathlib import Path
+
+import pytest
+
+from tests.cli.running import Shell
+
+
+@pytest.fixture
+def shell(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> Shell:
+    return Shell(tmp_path, capsys)
