@@ -9,7 +9,7 @@ import sys
 from collections.abc import Callable, Sequence
 from typing import NoReturn, TypeAlias
 
-from app.cli.output import FAILED, REFUSED, print_refusal
+from app.cli.output import FAILED, REFUSED, print_refusal, speak_utf8
 from app.domain.errors import Fault, MarchstoneError, Refused
 
 CAUTION = (
@@ -27,7 +27,7 @@ class _Parser(argparse.ArgumentParser):
 
 
 def build_parser() -> argparse.ArgumentParser:
-    parser = _Parser(prog="marchstone", description=CAUTION)
+    parser = _Parser(prog="marchstone", description=CAUTION, allow_abbrev=False)
     commands = parser.add_subparsers(dest="command", required=True, metavar="COMMAND")
     _service_commands(commands)
     _policy_commands(commands)
@@ -41,7 +41,9 @@ _Commands: TypeAlias = "argparse._SubParsersAction[_Parser]"
 def _add(
     commands: _Commands, name: str, does: str, *, json: bool = True
 ) -> argparse.ArgumentParser:
-    command = commands.add_parser(name, help=does, description=does, epilog=CAUTION)
+    command = commands.add_parser(
+        name, help=does, description=does, epilog=CAUTION, allow_abbrev=False
+    )
     if json:
         command.add_argument("--json", action="store_true", help="print JSON")
     return command
@@ -101,6 +103,7 @@ def _command(name: str) -> Callable[[argparse.Namespace], int]:
 def run(arguments: Sequence[str] | None = None) -> NoReturn:
     """The entry point; exits with the command's code."""
     given = list(sys.argv[1:] if arguments is None else arguments)
+    speak_utf8()
     try:
         parsed = build_parser().parse_args(given)
         code = _command(parsed.command)(parsed)

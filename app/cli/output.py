@@ -4,6 +4,7 @@ import json as json_text
 import sys
 from collections.abc import Iterable, Iterator, Sequence
 from contextlib import contextmanager
+from io import TextIOWrapper
 from pathlib import Path
 from typing import Any, BinaryIO
 
@@ -11,6 +12,13 @@ from app.domain.errors import Fault, Refused
 from app.domain.findings import Severity
 
 FINE, FOUND, REFUSED, FAILED = 0, 1, 2, 3
+
+
+def speak_utf8() -> None:
+    """Whatever the locale says: JSON is UTF-8, and SpO₂ or ≥ must not end a command."""
+    for stream in (sys.stdout, sys.stderr):
+        if isinstance(stream, TextIOWrapper):
+            stream.reconfigure(encoding="utf-8", errors="backslashreplace")
 
 
 def print_json(result: object) -> None:

@@ -135,7 +135,8 @@ class _Device:
         return tailored(found.deviation, shown)
 
     def _missing(self, held: list[ReadingRow]) -> str:
-        read = {(row.preset, row.alarm) for row in held if row.reading.state != "could-not-read"}
+        last = {(row.preset, row.alarm): row for row in sorted(held, key=lambda row: row.read_at)}
+        read = {place for place, row in last.items() if row.reading.state != "could-not-read"}
         lacking = [name for name, preset in self.presets.items() if not _whole(preset, read)]
         whole = len(self.presets) - len(lacking)
         return f"{whole} of {len(self.presets)} presets read" if lacking else ""

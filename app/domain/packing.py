@@ -13,7 +13,7 @@ from dataclasses import dataclass
 from decimal import Decimal
 from typing import Any
 
-from app.domain.alarm_conditions import ALARM_CONDITIONS
+from app.domain.alarm_conditions import ALARM_CONDITIONS, AlarmCondition
 from app.domain.comparison import base_alarm
 from app.domain.device_reports import (
     CouldNotRead,
@@ -122,8 +122,12 @@ def _found_on(alarm: str, code: int, extra: Extra) -> FoundOn:
 
 def step_of(alarm: str) -> Decimal:
     """One where the column is no alarm but an option."""
-    condition = ALARM_CONDITIONS.get(base_alarm(alarm))
-    if condition is None:
-        return Decimal(1)
+    return _STEPS.get(base_alarm(alarm), Decimal(1))
+
+
+def _finest_step(condition: AlarmCondition) -> Decimal:
     units = units_of(condition)
     return min([condition.step, *(UNIT_STEPS[unit] for unit in units if unit in UNIT_STEPS)])
+
+
+_STEPS = {key: _finest_step(condition) for key, condition in ALARM_CONDITIONS.items()}

@@ -19,7 +19,7 @@ class ReportRow(BaseModel):
     preset: Filled = Field(description="a preset of the device's model; * for an option")
     alarm: Filled = Field(description="an alarm condition, <alarm>.deep, or an option's key")
     reading: Filled = Field(description="a number, on, off, not-fitted or could-not-read: why")
-    unit: Text = Field(default="", description="UCUM; empty: the unit of the alarm condition")
+    unit: Text = Field(default="", description="UCUM; empty: the unit that the model shows")
     priority: Literal["", "high", "medium", "low"] = ""
     delay_s: Text = ""
     latching: Literal["", "true", "false"] = ""

@@ -13,10 +13,10 @@ from sqlmodel import Field, Session, Text, col, select
 from app.domain.devices import Device
 from app.domain.findings import Severity
 from app.domain.fleet import DeviceNow, Mark, PresetNow, Tally
+from app.domain.packing import Packed, pack, unpack
 from app.storage.base import Row, one_of
 from app.storage.devices import DeviceRow, device_from
 from app.storage.layouts import LayoutRow, columns_from, layout_for
-from app.domain.packing import Packed, pack, unpack
 from app.storage.revisions import RevisionRow, revision_id_of
 
 

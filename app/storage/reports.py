@@ -15,12 +15,12 @@ from app.domain.device_reports import StateRead
 from app.domain.devices import Device
 from app.domain.fleet import Judgement, StoredReport
 from app.domain.new_reports import NewReport
+from app.domain.packing import Packed, pack, unpack
 from app.domain.people import Person
 from app.storage.base import NumberedRow, filled, one_of
 from app.storage.deviations import add_deviations, verdicts_of
 from app.storage.devices import DeviceRow
 from app.storage.layouts import LayoutRow, columns_from, layout_for
-from app.domain.packing import Packed, pack, unpack
 from app.storage.people import PersonRow
 from app.storage.revisions import RevisionRow
 

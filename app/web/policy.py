@@ -57,6 +57,7 @@ def start(
 def upload(
     request: Request, person: Member, now: Now, profile: Annotated[UploadFile, File()]
 ) -> Response:
+    check_may(person, Deed.EDIT_DRAFT)
     database = request.app.state.database
     try:
         read = read_profile(profile.file.read(MOST_BYTES + 1))

@@ -8,7 +8,8 @@ from app.domain.age_axis import MARKS, WALK_STEPS, AxisMark, age_of_step, step_o
 from app.domain.age_strip import Strip, strip
 from app.domain.ages import Age
 from app.domain.alarm_conditions import ALARM_CONDITIONS, AlarmCondition
-from app.domain.corridor import Corridor, at_age, corridor
+from app.domain.corridor import Corridor, corridor
+from app.domain.corridor_shapes import at_age
 from app.domain.errors import MarchstoneError, Refused
 from app.domain.findings import Finding, Severity
 from app.domain.moves import Move, RevisionStatus, check_reviewer, moves_open_to
@@ -166,19 +167,12 @@ def base_of(person: Person, number: int) -> str:
 
 
 def work_page(
-    tx: Transaction,
-    *,
-    number: int,
-    person: Person,
-    now: datetime,
-    asked: Asked,
+    tx: Transaction, *, number: int, person: Person, now: datetime, asked: Asked
 ) -> WorkPage:
     found = open_revision(tx, agency_id=person.agency_id, number=number, now=now)
-    base = base_of(person, number)
-    drawn = corridor(found.profile, found.profile_in_force)
+    base, held = base_of(person, number), found.profile_in_force
+    drawn = corridor(found.profile, held)
     findings = check(found.profile)
-    rows = grid(found.profile, findings)
-    held = found.profile_in_force
     return WorkPage(
         base=base,
         revision=found.revision,
@@ -186,7 +180,7 @@ def work_page(
         corridor=drawn,
         view=age_view(base, found, asked, person, len(drawn.lanes)),
         findings=findings,
-        rows=rows,
+        rows=grid(found.profile, findings),
         in_force=found.in_force,
         redline=None if held is None else redline(held, found.profile),
         moves=moves_open_to(person, found.revision.status),

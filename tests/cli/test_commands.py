@@ -1,5 +1,7 @@
 """What holds for every command: exit codes, refusals in words and as JSON."""
 
+import json
+import os
 import subprocess
 import sys
 from pathlib import Path
@@ -116,6 +118,34 @@ def test_our_own_failure_is_exit_three(shell: Shell, monkeypatch: pytest.MonkeyP
 
     assert (ended.code, ended.out) == (3, "")
     assert ended.err == "marchstone failed: ZeroDivisionError: by nobody\n"
+
+
+@pytest.mark.parametrize("encoding", ["ascii", "cp1252", "utf-8"])
+def test_what_it_says_is_utf8_in_every_locale(encoding: str) -> None:
+    ended = subprocess.run(
+        [
+            sys.executable,
+            "-m",
+            "app.cli.commands",
+            "range",
+            "SpO₂\udce9",
+            "--age",
+            "7 mo",
+            "--json",
+        ],
+        cwd=ROOT,
+        env={**os.environ, "PYTHONIOENCODING": encoding, "PYTHONUTF8": "1"},
+        capture_output=True,
+        check=False,
+    )
+
+    assert ended.returncode == 2, ended.stderr
+    assert json.loads(ended.stdout)["errors"][0]["value"] == "SpO₂\udce9"
+
+
+def test_no_option_may_be_shortened(shell: Shell) -> None:
+    """Else `--js` would print results as JSON and refusals in words."""
+    assert shell.run("range", "heart-rate", "--age", "7 mo", "--js").code == 2
 
 
 @pytest.mark.parametrize(

@@ -190,6 +190,17 @@ def test_what_could_not_be_read_is_told_but_is_no_straying() -> None:
     assert tally(result) == (0, 0, 1)
 
 
+def test_what_could_not_be_read_the_last_time_is_not_known_from_before() -> None:
+    later = row(CouldNotRead("glare"), "spo2-low", minutes=5)
+
+    assert tally(audit(policy(), [*whole("boat-3"), later])) == (0, 0, 1)
+    assert tally(audit(policy(), [later, row(read(90), "spo2-low", minutes=6), row(read(90))])) == (
+        1,
+        0,
+        0,
+    )
+
+
 def test_every_preset_of_every_device_is_due() -> None:
     bands = {
         "child": ("1 y", "5 y", {"heart-rate-low": on(90)}),

@@ -6,7 +6,8 @@ import pytest
 
 from app.domain.age_axis import x_of
 from app.domain.ages import Age
-from app.domain.corridor import HEIGHT, WIDTH, Corridor, Lane, Point, Region, Scale, corridor
+from app.domain.corridor import Corridor, Lane, corridor
+from app.domain.corridor_shapes import HEIGHT, WIDTH, Point, Region, Scale
 from app.domain.default_bounds import DEFAULT_BOUNDS
 from app.domain.rules import check
 from app.exchange.profile_json import profile_from_document

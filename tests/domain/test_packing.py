@@ -16,8 +16,8 @@ from app.domain.device_reports import (
     Reading,
 )
 from app.domain.fleet import Column
-from app.domain.settings_of_alarms import Priority
 from app.domain.packing import pack, unpack
+from app.domain.settings_of_alarms import Priority
 
 HR_LOW = ("CHILD", "heart-rate-low")
 
@@ -54,6 +54,9 @@ def test_whatever_was_found_comes_back(found: dict[Column, Reading]) -> None:
         ("heart-rate-low", "-1", -1),
         ("heart-rate-low", "32767", 32767),
         ("heart-rate-low", "-32761", -32761),
+        ("etco2-high", "60", 600),  # mmHg or kPa, as the device shows it: both fit
+        ("etco2-high", "8.1", 81),
+        ("nibp-systolic-low", "300", 3000),
         ("longest-pause-s", "120", 120),
     ],
 )

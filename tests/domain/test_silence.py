@@ -104,7 +104,7 @@ def test_a_limit_at_its_bound_closes_the_gap_and_one_beyond_opens_it(
         ("35.95", []),  # sounds from 35.9 on, which is the step below 36
     ],
 )
-def test_temperature_lives_on_tenths(limit: str, gap: list[tuple[str, Fraction, Fraction]]) -> None:
+def test_temperature_lives_on_tenths(limit: str, gap: Gaps) -> None:
     newborn = AgeSpan(Age(Fraction(0)), Age(Fraction(28)))
 
     assert silent({"temperature-low": on(limit)}, "temperature-low", newborn) == gap

@@ -4,7 +4,7 @@ from collections.abc import Callable
 from datetime import timedelta
 
 import pytest
-from playwright.sync_api import Page
+from playwright.sync_api import Page, expect
 from sqlmodel import Session
 
 from app.domain.people import Role
@@ -43,52 +43,53 @@ def test_a_loose_limit_is_found_and_put_right(
 
     # Femi reads the device blind.
     femi.get_by_role("navigation").get_by_role("link", name="Fleet").click()
-    look_at(femi, javascript=javascript)
+    look_at(femi, "The tide wall", javascript=javascript)
     femi.get_by_role("row", name="boat-3").get_by_role("link").click()
-    look_at(femi, javascript=javascript)
+    look_at(femi, "boat-3", javascript=javascript)
     femi.get_by_role("link", name="Read it blind").click()
     femi.get_by_role("link", name=PRESET).click()
+    expect(femi.get_by_role("heading", name=f"Read boat-3, {PRESET}")).to_be_visible()
     assert "170" not in femi.content()
     fill(femi, LIMITS | {"Heart rate high, /min": "2000"})
     femi.get_by_role("button", name="Lock this reading").click()
-    assert femi.get_by_text("nothing you typed is lost").is_visible()
-    assert femi.get_by_label("SpO₂ low, %", exact=True).input_value() == "90"
-    look_at(femi, javascript=javascript)
+    expect(femi.get_by_text("nothing you typed is lost")).to_be_visible()
+    expect(femi.get_by_label("SpO₂ low, %", exact=True)).to_have_value("90")
+    look_at(femi, "Read boat-3", javascript=javascript)
     femi.get_by_label("Heart rate high, /min", exact=True).fill("200")
     femi.get_by_role("button", name="Lock this reading").click()
 
     # Only now it is told what that means.
-    assert femi.get_by_text(CONSEQUENCE).is_visible()
-    look_at(femi, javascript=javascript)
+    expect(femi.get_by_text(CONSEQUENCE)).to_be_visible()
+    look_at(femi, "boat-3, preschool", javascript=javascript)
     femi.get_by_role("link", name="Finding 1, open").click()
-    assert femi.get_by_role("heading", name=CONSEQUENCE).is_visible()
-    look_at(femi, javascript=javascript)
+    expect(femi.get_by_role("heading", name=CONSEQUENCE)).to_be_visible()
+    look_at(femi, "Heart rate can rise", javascript=javascript)
 
     # Tess contains and corrects it; her own word does not verify it.
     tess.get_by_role("navigation").get_by_role("link", name="Findings").click()
-    look_at(tess, javascript=javascript)
+    look_at(tess, "Findings", javascript=javascript)
     tess.get_by_role("link", name=CONSEQUENCE).click()
     tess.get_by_label("What keeps patients away").fill("Taken off the boat, spare in its place")
     tess.get_by_role("button", name="Contain").click()
     tess.get_by_label("What was set").fill("Set to 170; the battery swap had reset it")
     tess.get_by_role("button", name="Correct").click()
     tess.get_by_role("button", name="Verify").click()
-    assert tess.get_by_text("Nobody but Tess has read").is_visible()
-    look_at(tess, javascript=javascript)
+    expect(tess.get_by_text("Nobody but Tess has read")).to_be_visible()
+    look_at(tess, "Heart rate can rise", javascript=javascript)
 
     # Femi reads it again, verifies and closes.
     femi.reload()
     femi.get_by_role("link", name="Read it blind").click()
     fill(femi, LIMITS)
     femi.get_by_role("button", name="Lock this reading").click()
-    assert femi.get_by_text("What was read holds.").is_visible()
+    expect(femi.get_by_text("What was read holds.")).to_be_visible()
     femi.goto(f"{address}/skerry/findings/1")
     femi.get_by_role("button", name="Verify").click()
     femi.get_by_role("button", name="Close").click()
-    assert femi.get_by_text("it is closed").is_visible()
-    look_at(femi, javascript=javascript)
+    expect(femi.get_by_text("it is closed")).to_be_visible()
+    look_at(femi, "Heart rate can rise", javascript=javascript)
     femi.goto(f"{address}/skerry/findings")
-    assert femi.get_by_text("There is no such finding.").is_visible()
+    expect(femi.get_by_text("There is no such finding.")).to_be_visible()
 
 
 def sign_in(page: Page, address: str, username: str) -> Page:
@@ -108,8 +109,9 @@ def fill(page: Page, limits: dict[str, str]) -> None:
         page.get_by_label(f"{arrest}: found").select_option("on")
 
 
-def look_at(page: Page, *, javascript: bool) -> None:
+def look_at(page: Page, heading: str, *, javascript: bool) -> None:
     """Nothing breaks WCAG 2.2 AA, and nothing must be scrolled sideways."""
+    expect(page.get_by_role("heading", level=1, name=heading)).to_be_visible()
     if javascript:  # both are asked by script
         assert axe(page) == []
         assert not overflows(page)

@@ -41,7 +41,7 @@ HEART_RATE = """
 144 180  47 62 69 78 87 96 108
 180 216  43 58 65 73 83 92 104
 """
-HEART_RATE_AT_BIRTH = (90, 107, 116, 127, 138, 148, 164)
+HEART_RATE_AT_BIRTH: tuple[float, ...] = (90, 107, 116, 127, 138, 148, 164)
 
 
 def _rows() -> list[tuple[str, int, int, tuple[int, ...]]]:

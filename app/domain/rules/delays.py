@@ -5,7 +5,7 @@ from decimal import Decimal
 
 from app.domain.alarm_conditions import ALARM_CONDITIONS
 from app.domain.findings import Finding, Severity
-from app.domain.rules.rule import Question, Rule
+from app.domain.rules.rule import Question, Rule, in_words
 from app.domain.settings_of_alarms import On, as_number, show_number
 from app.domain.silence import LONGEST_COVERING_DELAY_S
 
@@ -13,6 +13,8 @@ NOTE_ABOVE_S = 15
 
 
 def _ask(rule: Rule, question: Question) -> Iterator[Finding]:
+    """One finding a severity: a policy that waits 20 s everywhere is one thing to think about."""
+    long: dict[Severity, dict[str, Decimal]] = {}
     for key, setting in question.settings.items():
         if not isinstance(setting, On) or not question.asks_about(key):
             continue
@@ -20,7 +22,10 @@ def _ask(rule: Rule, question: Question) -> Iterator[Finding]:
             continue
         delay = (setting.delay_s or Decimal(0)) + _averaging(question, key)
         if delay > NOTE_ABOVE_S:
-            yield _long(rule, question, key, delay)
+            unsafe = delay > LONGEST_COVERING_DELAY_S
+            long.setdefault(Severity.UNSAFE if unsafe else Severity.NOTE, {})[key] = delay
+    for severity, delays in long.items():
+        yield _long(rule, question, severity, delays)
 
 
 def _averaging(question: Question, key: str) -> Decimal:
@@ -28,17 +33,24 @@ def _averaging(question: Question, key: str) -> Decimal:
     return question.watch.spo2_averaging_s if is_spo2 else Decimal(0)
 
 
-def _long(rule: Rule, question: Question, key: str, delay: Decimal) -> Finding:
-    unsafe = delay > LONGEST_COVERING_DELAY_S
-    seconds = show_number(delay)
+def _long(
+    rule: Rule, question: Question, severity: Severity, delays: dict[str, Decimal]
+) -> Finding:
+    longest = max(delays.values())
+    labels = in_words([ALARM_CONDITIONS[key].label for key in delays])
+    told = f"{labels} can last {'' if len(delays) == 1 else 'up to '}{show_number(longest)} s"
+    averaging = max(_averaging(question, key) for key in delays)
+    if averaging:
+        told += f", {show_number(averaging)} s of SpO₂ averaging included,"
+    told += " before anything sounds"
     return rule.finding(
         question,
-        (key,),
-        f"{ALARM_CONDITIONS[key].label} can last {seconds} s before it sounds"
-        + (", too long to guard anyone." if unsafe else "."),
-        severity=Severity.UNSAFE if unsafe else Severity.NOTE,
+        tuple(delays),
+        told + (": too long to guard anyone." if severity is Severity.UNSAFE else "."),
+        severity=severity,
         measured={
-            "delay_s": as_number(delay),
+            "delay_s": as_number(longest),
+            "delays_s": {key: as_number(delay) for key, delay in delays.items()},
             "note_above_s": NOTE_ABOVE_S,
             "unsafe_above_s": LONGEST_COVERING_DELAY_S,
         },

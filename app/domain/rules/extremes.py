@@ -6,59 +6,95 @@ from decimal import Decimal
 from app.domain.alarm_conditions import ALARM_CONDITIONS, AlarmCondition
 from app.domain.findings import Finding, Severity
 from app.domain.rules.rule import COMMON_PRACTICE, Question, Rule
-from app.domain.settings_of_alarms import On, as_number, show_number
+from app.domain.settings_of_alarms import (
+    On,
+    as_number,
+    convert,
+    lines_of,
+    show_number,
+    units_of,
+)
+from app.domain.vital_signs import MMHG_PER_KPA
 
 _HIGHEST_SPO2 = Decimal(100)
-_KPA_ENDS_AT = Decimal(12)  # an EtCO2 of 12 kPa is 90 mmHg; one of 12 mmHg is 1.6 kPa
+_SHOWN = {"mm[Hg]": "mmHg", "Cel": "°C", "[degF]": "°F"}
+# Expired CO2 in mmHg: 6 mmHg as a low limit and 12 as a high one are nobody's, 6 and 12 kPa
+# somebody's; 10 mmHg as a low limit is what resuscitation asks for. Everywhere else the plausible
+# range alone tells the units apart.
+_USUAL = {
+    "etco2-low": (Decimal(7), Decimal(50)),
+    "etco2-high": (Decimal(13), 12 * MMHG_PER_KPA),
+}
+
+
+def never_sounds(alarm: AlarmCondition, limit: Decimal) -> bool:
+    """Whether nothing can be measured beyond a limit, given in the alarm's own unit."""
+    if alarm.vital_sign is None or alarm.quantity == "temperature":
+        return False
+    return limit <= 0 if alarm.side == "low" else alarm.quantity == "spo2" and limit == _HIGHEST_SPO2
+
+
+def reads_like(alarm: AlarmCondition, limit: Decimal, unit: str | None) -> str | None:
+    """The other unit in which a limit makes sense that makes none in its own; None: it does."""
+    if unit is None or alarm.unit is None or _usual(alarm, limit, unit):
+        return None
+    others = (other for other in units_of(alarm) if other != unit)
+    return next((other for other in others if _usual(alarm, limit, other)), None)
+
+
+def _usual(alarm: AlarmCondition, limit: Decimal, unit: str) -> bool:
+    least, most = _USUAL.get(alarm.key, (alarm.least, alarm.most))
+    return least <= convert(limit, unit, alarm.unit or unit) <= most
 
 
 def _ask_extremes(rule: Rule, question: Question) -> Iterator[Finding]:
     for key, setting in question.settings.items():
+        if not isinstance(setting, On) or not question.asks_about(key):
+            continue
         alarm = ALARM_CONDITIONS[key]
-        limit = setting.limit_in(alarm.unit) if isinstance(setting, On) else None
-        if limit is not None and question.asks_about(key) and _at_extreme(alarm, limit):
-            yield rule.finding(
-                question,
-                (key,),
-                f"{alarm.label} can never sound at {show_number(limit)} {alarm.shown}: "
-                "it is off in all but name.",
-                measured={"limit": as_number(limit)},
-            )
-
-
-def _at_extreme(alarm: AlarmCondition, limit: Decimal) -> bool:
-    if alarm.vital_sign is None:
-        return False
-    if alarm.side == "low":
-        return limit <= 0 and alarm.quantity != "temperature"
-    return alarm.quantity == "spo2" and limit >= _HIGHEST_SPO2
+        for limit, _ in lines_of(setting, alarm):
+            if never_sounds(alarm, limit):
+                yield rule.finding(
+                    question,
+                    (key,),
+                    f"{alarm.label} can never sound at {show_number(limit)} {alarm.shown}: "
+                    "that limit is off in all but name.",
+                    measured={"limit": as_number(limit)},
+                )
 
 
 def _ask_units(rule: Rule, question: Question) -> Iterator[Finding]:
     for key, setting in question.settings.items():
-        alarm = ALARM_CONDITIONS[key]
-        if not isinstance(setting, On) or setting.limit is None or not question.asks_about(key):
-            continue
-        unit = setting.unit or alarm.unit
-        other = _meant_unit(alarm, setting.limit, unit)
-        if other is not None:
-            yield rule.finding(
-                question,
-                (key,),
-                f"{alarm.label} at {show_number(setting.limit)} {unit} reads like {other}.",
-                measured={"limit": as_number(setting.limit), "unit": unit, "reads_like": other},
-            )
+        if isinstance(setting, On) and question.asks_about(key):
+            alarm = ALARM_CONDITIONS[key]
+            for limit, unit in written_lines(setting, alarm):
+                other = reads_like(alarm, limit, unit)
+                if unit is not None and other is not None:
+                    yield _slip(rule, question, alarm, (limit, unit, other))
 
 
-def _meant_unit(alarm: AlarmCondition, limit: Decimal, unit: str | None) -> str | None:
-    if alarm.quantity == "etco2":
-        if unit == "mm[Hg]" and 0 < limit <= _KPA_ENDS_AT:
-            return "kPa"
-        if unit == "kPa" and limit > _KPA_ENDS_AT:
-            return "mmHg"
-    if alarm.quantity == "temperature" and unit == "Cel" and limit > 80:
-        return "°F"
-    return None
+def written_lines(on: On, alarm: AlarmCondition) -> Iterator[tuple[Decimal, str | None]]:
+    """Limit and deep line as written, each with its unit."""
+    if on.limit is not None:
+        yield on.limit, on.unit or alarm.unit
+    if on.deep is not None:
+        yield on.deep.limit, on.deep.unit or on.unit or alarm.unit
+
+
+def _slip(
+    rule: Rule, question: Question, alarm: AlarmCondition, slip: tuple[Decimal, str, str]
+) -> Finding:
+    limit, unit, other = slip
+    meant = convert(limit, other, unit)
+    noisy = limit > meant if alarm.side == "low" else limit < meant
+    effect = "would always sound" if noisy else "would hardly ever sound"
+    return rule.finding(
+        question,
+        (alarm.key,),
+        f"{alarm.label} {effect} at {show_number(limit)} {_SHOWN.get(unit, unit)}; "
+        f"the number reads like {_SHOWN.get(other, other)}.",
+        measured={"limit": as_number(limit), "unit": unit, "reads_like": other},
+    )
 
 
 NEVER_SOUNDS = Rule(
@@ -70,7 +106,7 @@ NEVER_SOUNDS = Rule(
 )
 UNIT_SLIP = Rule(
     "unit-slip",
-    "A limit reads as if it were written in another unit.",
+    "A limit makes no sense in its own unit and makes sense in another: kPa and mmHg, °C and °F.",
     Severity.OFF_PROTOCOL,
     COMMON_PRACTICE,
     ask=_ask_units,

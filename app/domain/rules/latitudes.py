@@ -8,38 +8,53 @@ from app.domain.alarm_conditions import ALARM_CONDITIONS
 from app.domain.findings import Finding, Severity
 from app.domain.rules.rule import Question, Rule
 from app.domain.settings_of_alarms import On, as_number, show_number
-from app.domain.silence import Silence, Watch, side_of, silences
+from app.domain.silence import Silence, side_of, silences
 
 
 def _ask(rule: Rule, question: Question) -> Iterator[Finding]:
     for key, setting in question.settings.items():
-        if not isinstance(setting, On) or setting.latitude is None or not question.asks_about(key):
+        loosest = _loosest(key, setting) if isinstance(setting, On) else None
+        if loosest is None or not question.asks_about(key):
             continue
-        alarm = ALARM_CONDITIONS[key]
-        looser = setting.latitude.start if alarm.looser == "down" else setting.latitude.end
-        if looser is None:
-            continue
-        loosest = replace(
-            question.watch,
-            settings={**question.settings, key: replace(setting, limit=looser, deep=None)},
-        )
-        now, then = (_dangers(question, key, watch) for watch in (question.watch, loosest))
-        if then and not now:
-            yield rule.finding(
-                question,
-                (key,),
-                f"a crew may loosen {alarm.label} to {show_number(looser)} {alarm.shown}, "
-                f"past {then[0].bound}, which is danger.",
-                ages=hull([silence.ages for silence in then]),
-                measured={"looser_end": as_number(looser)},
-                source="; ".join(dict.fromkeys(silence.bound.source for silence in then)),
-            )
+        crossed = _dangers(question, key, loosest)
+        if crossed and not _dangers(question, key, replace(loosest, limit=setting.limit)):
+            yield _breach(rule, question, key, loosest, crossed)
 
 
-def _dangers(question: Question, key: str, watch: Watch) -> list[Silence]:
+def _loosest(key: str, setting: On) -> On | None:
+    """The setting with its limit at the looser end of the latitude."""
+    if setting.latitude is None:
+        return None
+    ends = (setting.latitude.start, setting.latitude.end)
+    looser = ends[0] if ALARM_CONDITIONS[key].looser == "down" else ends[1]
+    return None if looser is None else replace(setting, limit=looser, deep=None)
+
+
+def _dangers(question: Question, key: str, setting: On) -> list[Silence]:
+    """What the alarm by itself lets pass: its sister may be without its sensor, and a crew that
+    loosens one may loosen both."""
     group, side = side_of(ALARM_CONDITIONS[key])
-    found = silences(watch, group, side, question.category.span)
+    alone = replace(question.watch, settings={key: setting})
+    found = silences(alone, group, side, question.category.span)
     return [silence for silence in found if silence.bound.grade == "danger"]
+
+
+def _breach(
+    rule: Rule, question: Question, key: str, loosest: On, crossed: list[Silence]
+) -> Finding:
+    alarm = ALARM_CONDITIONS[key]
+    limit = loosest.limit_in(alarm.unit)
+    worst = max(crossed, key=lambda silence: silence.width)
+    return rule.finding(
+        question,
+        (key,),
+        f"a crew may loosen {alarm.label} to {show_number(limit)} {alarm.shown} at age "
+        f"{hull([silence.ages for silence in crossed])}; "
+        f"{'below' if worst.side == 'low' else 'above'} {worst.bound} {alarm.shown} is danger.",
+        ages=hull([silence.ages for silence in crossed]),
+        measured={"looser_end": as_number(limit)},
+        source="; ".join(dict.fromkeys(silence.bound.source for silence in crossed)),
+    )
 
 
 LATITUDE_BREACH = Rule(

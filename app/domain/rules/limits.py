@@ -5,6 +5,7 @@ from decimal import Decimal
 
 from app.domain.alarm_conditions import ALARM_CONDITIONS, AlarmCondition, limits_of
 from app.domain.findings import Finding, Severity
+from app.domain.rules.extremes import never_sounds, reads_like, written_lines
 from app.domain.rules.rule import COMMON_PRACTICE, Question, Rule
 from app.domain.settings_of_alarms import On, as_number, lines_of, show_number
 from app.domain.vital_signs import VITAL_SIGNS
@@ -61,9 +62,18 @@ def _ask_plausible(rule: Rule, question: Question) -> Iterator[Finding]:
     for key, setting in question.settings.items():
         alarm = ALARM_CONDITIONS[key]
         if isinstance(setting, On) and alarm.has_threshold and question.asks_about(key):
-            for limit, _ in lines_of(setting, alarm):
-                if not alarm.least <= limit <= alarm.most:
+            lines = zip(lines_of(setting, alarm), written_lines(setting, alarm), strict=True)
+            for (limit, _), written in lines:
+                outside = not alarm.least <= limit <= alarm.most
+                if outside and not _told_elsewhere(alarm, limit, *written):
                     yield _implausible(rule, question, alarm, limit)
+
+
+def _told_elsewhere(
+    alarm: AlarmCondition, limit: Decimal, written: Decimal, unit: str | None
+) -> bool:
+    """By a rule that says why."""
+    return never_sounds(alarm, limit) or reads_like(alarm, written, unit) is not None
 
 
 def _implausible(rule: Rule, question: Question, alarm: AlarmCondition, limit: Decimal) -> Finding:
