@@ -7,8 +7,9 @@ without a threshold, a text the reason for which the alarm is off.
 from dataclasses import dataclass
 from typing import Any
 
+from app.demo.circumstances import CIRCUMSTANCES
 from app.demo.models import MODELS
-from app.domain.profiles import Document
+from app.demo.options import OPTIONS
 
 AGENCY = "Skerry Isles Ambulance"
 ON = "on"
@@ -32,7 +33,7 @@ class _Row:
     delay_s: int
     reason: str
     source: str
-    deep: tuple[Cell, ...] = ()
+    deep: tuple[int, ...] = ()
     latitude: tuple[tuple[int, int], ...] = ()
 
 
@@ -64,13 +65,14 @@ _ROOM_O2 = ((86, 92), (88, 94), (88, 94), (88, 94), (88, 94))
 
 # fmt: off
 _ROWS = (
-    _Row("heart-rate-low", _HEART_LOW, "high", 5, _SLOW, FLEMING, latitude=_ROOM_LOW),
+    _Row("heart-rate-low", _HEART_LOW, "high", 5, _SLOW, FLEMING, deep=(80, 80, 60, 50, 40),
+         latitude=_ROOM_LOW),
     _Row("heart-rate-high", _HEART_HIGH, "medium", 10, _FAST, FLEMING, latitude=_ROOM_HIGH),
     _Row("pulse-rate-low", _HEART_LOW, "high", 5, "As the heart rate", FLEMING),
     _Row("pulse-rate-high", _HEART_HIGH, "medium", 10, "As the heart rate", FLEMING),
     _Row("spo2-low", (89, 90, 90, 90, 88), "high", 10, "Short dips pass, deep ones never wait",
          PRACTICE, deep=(80, 80, 80, 80, 80), latitude=_ROOM_O2),
-    _Row("spo2-high", (95, *(_NO_TARGET,) * 4), "medium", 10, "Too much oxygen harms the newborn",
+    _Row("spo2-high", (95, *(_NO_TARGET,) * 4), "medium", 5, "Too much oxygen harms the newborn",
          "neonatal oxygen practice (alarm 95)"),
     _Row("respiratory-rate-low", _BREATH_LOW, "medium", 10, _SLOW, BREATH),
     _Row("respiratory-rate-high", _BREATH_HIGH, "medium", 15,
@@ -123,6 +125,8 @@ _ROWS = (
 
 _Changes = dict[tuple[str, str], tuple[Cell, str]]
 _NOT_YET: _Changes = {
+    **{(key, "etco2-low"): (25, "As the devices came") for key in KEYS[:4]},
+    ("adult", "etco2-low"): (20, "As the devices came"),
     ("adult", "heart-rate-high"): (130, "As the score that the wards use"),
     ("adult", "pulse-rate-high"): (130, "As the heart rate"),
     ("adult", "spo2-low"): (90, "One value for everybody from 28 days"),
@@ -134,6 +138,7 @@ _PROPOSED: _Changes = {
     ("young-child", "heart-rate-high"): (185, "Proposed: fewer alarms with fever"),
     ("young-child", "pulse-rate-high"): (185, "Proposed: as the heart rate"),
     ("child", "respiratory-rate-low"): (11, "Proposed: fewer alarms in sleep"),
+    ("child", "airway-respiratory-rate-low"): (11, "Proposed: as the respiratory rate"),
 }
 _CHANGES: dict[int, _Changes] = {1: _NOT_YET, 2: {}, 3: _PROPOSED}
 
@@ -153,7 +158,8 @@ def document(revision: int) -> dict[str, Any]:
             for key, label, start, end in _BANDS
         ],
         "settings": settings,
-        "options": _OPTIONS,
+        "circumstances": CIRCUMSTANCES,
+        "options": OPTIONS,
         "models": MODELS,
     }
 
@@ -183,18 +189,3 @@ def _setting(row: _Row, place: int) -> dict[str, Any]:
         start, end = row.latitude[place]
         setting["latitude"] = {"from": start, "to": end, "off_by": "medical-control"}
     return setting
-
-
-_OPTIONS: Document = {
-    "longest-pause-s": {
-        "value": 120,
-        "reason": "Long enough to move a patient",
-        "source": PRACTICE,
-    },
-    "spo2-averaging-s": {"value": 8, "reason": "Longer hides short dips", "source": PRACTICE},
-    "nibp-interval-min": {
-        "value": 5,
-        "reason": "A pressure alarm is no fresher",
-        "source": PRACTICE,
-    },
-}

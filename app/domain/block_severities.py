@@ -48,7 +48,7 @@ def _of_column(
     bounds: OuterBounds,
 ) -> Iterator[int]:
     beside = _with_a_say(block.layout, column)
-    codes = block.vals[rows][:, beside].tolist()
+    codes = block.vals[rows[:, np.newaxis], beside].tolist()
     known: dict[tuple[object, ...], int] = {}
     for row, line in zip(rows.tolist(), codes, strict=True):
         noted = [block.noted.get((row, place)) for place in beside] if block.noted else ()

@@ -11,7 +11,7 @@ from itertools import pairwise
 
 from app.domain.age_axis import x_of
 from app.domain.ages import Age
-from app.domain.centiles import CentileRow, CentileTable, References
+from app.domain.centiles import CentileRow, References
 
 CENTILES = (1.0, 10.0, 25.0, 50.0, 75.0, 90.0, 99.0)
 _PIECES = 6  # straight pieces between two printed bands: enough to look round
@@ -48,22 +48,29 @@ def fan_of(references: References, vital_sign: str) -> CentileFan | None:
     table = references.table_for(vital_sign)
     if table is None:
         return None
-    knots = _knots(table, references.named_in(table, vital_sign))
+    name = references.named_in(table, vital_sign)
+    rows = tuple(table.of(name))
+    return _through(table.source, table.at_birth.get(name, rows[0]), rows)
+
+
+@lru_cache(maxsize=64)
+def _through(source: str, first: CentileRow, rows: tuple[CentileRow, ...]) -> CentileFan:
+    """Kept: a table never changes, and its fan is drawn anew after every edit of a draft."""
+    knots = _knots(first, rows)
     slopes = _slopes(knots)
     stops = [knots[0]]
     for (left, right), inclines in zip(pairwise(knots), pairwise(slopes), strict=True):
         stops += _eased(left, right, inclines)
     xs, values = zip(*stops, strict=True)
-    return CentileFan(table.source, xs, values)
+    return CentileFan(source, xs, values)
 
 
 _Knot = tuple[float, _Values]
 
 
-def _knots(table: CentileTable, name: str) -> list[_Knot]:
-    """One in the middle of each band, one at either end."""
-    rows = table.of(name)
-    first, last = table.at_birth.get(name, rows[0]), rows[-1]
+def _knots(first: CentileRow, rows: tuple[CentileRow, ...]) -> list[_Knot]:
+    """One in the middle of each band, one at either end; `first` tells of birth itself."""
+    last = rows[-1]
     start, end = x_of(rows[0].span.start), x_of(last.span.stop)
     middles = [(x_of(_middle(row)), _printed(row)) for row in rows]
     return [(start, _printed(first)), *middles, (end, _printed(last))]
@@ -73,7 +80,6 @@ def _middle(row: CentileRow) -> Age:
     return Age((row.span.start.days + row.span.stop.days) / 2)
 
 
-@lru_cache(maxsize=256)
 def _printed(row: CentileRow) -> _Values:
     """As printed; a centile that is not printed comes from the row's curve."""
     printed = dict(zip(row.centiles, row.values, strict=True))

@@ -2,6 +2,7 @@
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 
 from app.domain.alarm_conditions import limits_of
 from app.domain.centile_fan import CENTILES, CentileFan, fan_of
@@ -120,7 +121,7 @@ def _lane(
     return Lane(
         vital=vital,
         scale=scale,
-        fan=() if fan is None else tuple(_fan_bands(fan, scale)),
+        fan=() if fan is None else _fan_bands(fan, scale),
         median=() if fan is None else _centile_line(fan, CENTILES.index(50), scale),
         fan_source=None if fan is None else fan.source,
         walls=walls,
@@ -133,11 +134,13 @@ def _lane(
     )
 
 
-def _fan_bands(fan: CentileFan, scale: Scale) -> Iterator[FanBand]:
-    for index in range(len(CENTILES) // 2):
-        low = _centile_line(fan, index, scale)
-        high = _centile_line(fan, -1 - index, scale)
-        yield FanBand(CENTILES[index], CENTILES[-1 - index], (*low, *high[::-1]))
+@lru_cache(maxsize=64)
+def _fan_bands(fan: CentileFan, scale: Scale) -> tuple[FanBand, ...]:
+    lines = [_centile_line(fan, index, scale) for index in range(len(CENTILES))]
+    return tuple(
+        FanBand(CENTILES[index], CENTILES[-1 - index], (*lines[index], *lines[-1 - index][::-1]))
+        for index in range(len(CENTILES) // 2)
+    )
 
 
 def _centile_line(fan: CentileFan, index: int, scale: Scale) -> Line:

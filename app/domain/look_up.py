@@ -1,14 +1,15 @@
 """What a policy says at one age, or in one category that somebody chose."""
 
-from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, field
 
 from app.domain.age_axis import x_of
 from app.domain.ages import Age
 from app.domain.alarm_conditions import ALARM_CONDITIONS, AlarmCondition, limits_of
 from app.domain.centiles import References
+from app.domain.errors import NotFound
 from app.domain.patient_categories import PatientCategory, category_at
-from app.domain.profiles import Profile, Settings
+from app.domain.profiles import Circumstance, Profile, Settings
 from app.domain.reference_ranges import PUBLISHED
 from app.domain.settings_of_alarms import Setting
 from app.domain.vital_signs import VITAL_SIGNS
@@ -28,10 +29,11 @@ NEAR = 0.0125  # of the axis: about a twelfth of an age, so 27 d and 11.5 mo are
 
 @dataclass(frozen=True)
 class StatedAlarm:
-    """`setting` None: the policy says nothing of it."""
+    """`setting` None: the policy says nothing of it. `changed`: by the chosen circumstance."""
 
     condition: AlarmCondition
     setting: Setting | None
+    changed: bool = False
 
 
 @dataclass(frozen=True)
@@ -65,10 +67,13 @@ class Neighbour:
 @dataclass(frozen=True)
 class LimitsAt:
     """`age` None: the category was chosen without one. Signs and events come in the order in
-    which crews need them: `first` are those that are shown before anything is opened."""
+    which crews need them: `first` are those that are shown before anything is opened.
+    `offered`: the circumstances that a crew may choose here; `chosen`: the one it has chosen."""
 
     category: PatientCategory
     age: Age | None
+    offered: tuple[Circumstance, ...]
+    chosen: Circumstance | None
     neighbour: Neighbour | None
     first: tuple[SignLimits, ...]
     first_events: tuple[StatedAlarm, ...]
@@ -76,43 +81,85 @@ class LimitsAt:
     rest_events: tuple[StatedAlarm, ...]
 
 
-def limits_at(profile: Profile, age: Age) -> LimitsAt | None:
-    """None where the age reaches no category, which a signed scheme never lets happen."""
+def limits_at(profile: Profile, age: Age, circumstance: str = "") -> LimitsAt | None:
+    """None where the age reaches no category, which a signed scheme never lets happen.
+
+    Raises NotFound where that category knows no such circumstance: another's values, or the plain
+    ones under its name, must never be shown.
+    """
     category = category_at(profile.categories, age)
-    return None if category is None else _limits(profile, category, age)
+    return None if category is None else _limits(profile, category, age, circumstance)
 
 
-def limits_of_category(profile: Profile, key: str) -> LimitsAt | None:
+def limits_of_category(profile: Profile, key: str, circumstance: str = "") -> LimitsAt | None:
+    """None where there is no such category. Raises NotFound as `limits_at` does."""
     category = profile.category(key)
-    return None if category is None else _limits(profile, category, None)
+    return None if category is None else _limits(profile, category, None, circumstance)
 
 
-def _limits(profile: Profile, category: PatientCategory, age: Age | None) -> LimitsAt:
-    settings = profile.of_category(category.key)
+def _limits(
+    profile: Profile, category: PatientCategory, age: Age | None, circumstance: str
+) -> LimitsAt:
+    offered = {one.key: one for one in profile.circumstances if category.key in one.applies_to}
+    chosen = _chosen(offered, circumstance) if circumstance else None
+    plain = profile.of_category(category.key)
+    said = (
+        _Said(profile.overlaid(category.key, chosen), chosen.settings) if chosen else _Said(plain)
+    )
     other_signs = [key for key in VITAL_SIGNS if key not in FIRST_SIGNS]
     events = [key for key, alarm in ALARM_CONDITIONS.items() if alarm.vital_sign is None]
     return LimitsAt(
         category=category,
         age=age,
+        offered=tuple(offered.values()),
+        chosen=chosen,
         neighbour=None if age is None else neighbour_of(profile.categories, category, age),
-        first=_signs(settings, FIRST_SIGNS, age),
-        first_events=_events(settings, FIRST_EVENTS),
-        rest=_signs(settings, other_signs, age),
-        rest_events=_events(settings, (key for key in events if key not in FIRST_EVENTS)),
+        first=_signs(said, FIRST_SIGNS, age),
+        first_events=_events(said, FIRST_EVENTS),
+        rest=_signs(said, other_signs, age),
+        rest_events=_events(said, (key for key in events if key not in FIRST_EVENTS)),
     )
+
+
+def _chosen(offered: Mapping[str, Circumstance], key: str) -> Circumstance:
+    if key not in offered:
+        raise NotFound(
+            "The policy in force knows no such circumstance for this category. "
+            "Look up the limits without it."
+        )
+    return offered[key]
+
+
+@dataclass(frozen=True)
+class _Said:
+    """`changed`: what the chosen circumstance names; the settings hold it already."""
+
+    settings: Settings
+    changed: Settings = field(default_factory=dict)
+
+    def of(self, condition: AlarmCondition) -> StatedAlarm:
+        key = condition.key
+        return StatedAlarm(condition, self.settings.get(key), key in self.changed)
 
 
 def neighbour_of(
     categories: Sequence[PatientCategory], category: PatientCategory, age: Age
 ) -> Neighbour | None:
     """The nearer one, where both edges are near."""
+    return next(iter(neighbours_of(categories, category, age)), None)
+
+
+def neighbours_of(
+    categories: Sequence[PatientCategory], category: PatientCategory, age: Age
+) -> tuple[Neighbour, ...]:
+    """Across the edges that the age lies near, the nearer first."""
     found = [
         (abs(x_of(edge) - x_of(age)), Neighbour(other, edge, ahead=ahead))
         for edge, ahead in ((category.span.end, True), (category.span.start, False))
         if edge is not None and (other := _across(categories, edge, ahead=ahead)) is not None
     ]
-    near = [pair for pair in found if pair[0] <= NEAR]
-    return min(near, key=lambda pair: pair[0])[1] if near else None
+    near = sorted((pair for pair in found if pair[0] <= NEAR), key=lambda pair: pair[0])
+    return tuple(neighbour for _, neighbour in near)
 
 
 def _across(
@@ -123,26 +170,22 @@ def _across(
     )
 
 
-def _signs(settings: Settings, keys: Iterable[str], age: Age | None) -> tuple[SignLimits, ...]:
+def _signs(said: _Said, keys: Iterable[str], age: Age | None) -> tuple[SignLimits, ...]:
     return tuple(
         SignLimits(
             key=key,
             label=VITAL_SIGNS[key].label,
             shown=VITAL_SIGNS[key].shown,
-            low=_stated(settings, limits_of(key)[0]),
-            high=_stated(settings, limits_of(key)[1]),
+            low=said.of(limits_of(key)[0]),
+            high=said.of(limits_of(key)[1]),
             published=None if age is None else published_range(PUBLISHED, key, age),
         )
         for key in keys
     )
 
 
-def _events(settings: Settings, keys: Iterable[str]) -> tuple[StatedAlarm, ...]:
-    return tuple(_stated(settings, ALARM_CONDITIONS[key]) for key in keys)
-
-
-def _stated(settings: Settings, condition: AlarmCondition) -> StatedAlarm:
-    return StatedAlarm(condition, settings.get(condition.key))
+def _events(said: _Said, keys: Iterable[str]) -> tuple[StatedAlarm, ...]:
+    return tuple(said.of(ALARM_CONDITIONS[key]) for key in keys)
 
 
 def published_range(references: References, vital_sign: str, age: Age) -> PublishedRange | None:

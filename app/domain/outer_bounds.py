@@ -1,7 +1,7 @@
 """Bounds beyond which a setting is unsafe, versioned and signed like a profile."""
 
 import re
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from fractions import Fraction
 from functools import cached_property
@@ -30,7 +30,7 @@ class OuterBound:
     when: str | None = None  # key of a circumstance
 
     def at(self, age: Age) -> Fraction:
-        return self.base + self.per_year * age.years
+        return self.base + self.per_year * age.years if self.per_year else self.base
 
     def stricter_than(self, other: "OuterBound", age: Age) -> bool:
         ahead = self.at(age) - other.at(age)
@@ -86,6 +86,20 @@ class OuterBounds:
 
     def of(self, quantity: str, side: Side) -> tuple[OuterBound, ...]:
         return self._by_place.get((quantity, side), ())
+
+    def edges(self, quantity: str, side: Side, value: Fraction | None) -> Iterator[Age]:
+        """Ages at which a bound begins, ends, or moves past the value."""
+        yield from self._edges.get((quantity, side), ())
+        if value is not None:
+            passed = (row.age_reaching(value) for row in self.of(quantity, side))
+            yield from (age for age in passed if age is not None)
+
+    @cached_property
+    def _edges(self) -> dict[tuple[str, Side], frozenset[Age]]:
+        return {
+            place: frozenset(age for row in rows for age in (row.span.start, row.span.stop))
+            for place, rows in self._by_place.items()
+        }
 
     def in_force_at(
         self, quantity: str, side: Side, age: Age, circumstance: str | None = None

@@ -149,7 +149,7 @@ def _write_down(told: NDArray[np.int8], preset: RenderedPreset, alarm: str) -> i
         told[after - _LOWEST : MOST + 1 - _LOWEST] = asked(after)
     for code in (*states, *range(first, after)):
         told[code - _LOWEST] = asked(code)
-    likely = (*range(first, after), ON_WITHOUT_LIMIT, OFF)
+    likely: list[int] = [*range(first, after), ON_WITHOUT_LIMIT, OFF]
     return next(code for code in likely if not told[code - _LOWEST])
 
 
@@ -216,7 +216,8 @@ def _true_places(differs: NDArray[np.bool_]) -> Cells:
     words = differs.view(np.uint64)
     hit = np.flatnonzero(words != 0)
     within = np.flatnonzero(words.take(hit).view(np.bool_))
-    places: Cells = hit.take(within // _WORD) * _WORD + within % _WORD
+    word = within // _WORD
+    places: Cells = within + _WORD * (hit.take(word) - word)
     return places
 
 
@@ -239,11 +240,11 @@ def _with_noted(
         return _CODE_OF[direction_of(preset, block.layout[column][1], reading)] if preset else 0
 
     width = len(block.layout)
-    noted = np.array(list(block.noted), np.int64).reshape(-1, 2)
     told = np.array([asked(at[1], reading) for at, reading in block.noted.items()], np.int8)
+    noted = np.array([row * width + column for row, column in block.noted], np.int64)
     cells = found.rows.astype(np.int64) * width + found.columns
-    replaced = np.isin(cells, noted[:, 0] * width + noted[:, 1])
-    every = np.concatenate((cells[~replaced], (noted[:, 0] * width + noted[:, 1])[told != 0]))
-    directions = np.concatenate((found.directions[~replaced], told[told != 0]))
+    kept = ~np.isin(cells, noted)
+    every = np.concatenate((cells[kept], noted[told != 0]))
+    directions = np.concatenate((found.directions[kept], told[told != 0]))
     order = np.argsort(every, kind="stable")
     return BlockDeviations(*_placed(0, every[order], directions[order], width))

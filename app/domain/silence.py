@@ -76,13 +76,12 @@ def side_of(alarm: AlarmCondition) -> tuple[tuple[str, ...], Side]:
 def silences(watch: Watch, group: tuple[str, ...], side: Side, ages: AgeSpan) -> list[Silence]:
     """Every silent stretch of a group's side, in order of age, danger before caution."""
     members = _stated(watch, group, side)
-    if not members:
+    if not any(watch.bounds.of(member.judged_as, side) for member in members):
         return []
     found: list[Silence] = []
     for start, end in pairwise(_cuts(watch, members, side, ages)):
         stretch = AgeSpan(start, ages.end if end == ages.stop else end)
-        for grade in GRADES:
-            found += _at(watch, members, side, stretch, grade)
+        found += _at(watch, members, side, stretch)
     return found
 
 
@@ -91,6 +90,7 @@ class _Member:
     alarm: AlarmCondition
     setting: Setting
     limit: Decimal | None  # the tightest line that sounds soon enough
+    reach: Fraction | None  # the last value on the step that does not sound
 
     @property
     def judged_as(self) -> str:
@@ -108,7 +108,9 @@ def _stated(watch: Watch, group: tuple[str, ...], side: Side) -> list[_Member]:
         setting = watch.settings.get(alarm.key)
         absent = isinstance(setting, NotFitted) and alarm.key not in watch.fitted
         if setting is not None and not absent:
-            members.append(_Member(alarm, setting, _covering_limit(watch, alarm, setting)))
+            limit = _covering_limit(watch, alarm, setting)
+            reach = None if limit is None else _on_step(limit, alarm, side)
+            members.append(_Member(alarm, setting, limit, reach))
     return members
 
 
@@ -128,15 +130,13 @@ def _covering_limit(watch: Watch, alarm: AlarmCondition, setting: Setting) -> De
 
 def _cuts(watch: Watch, members: list[_Member], side: Side, ages: AgeSpan) -> list[Age]:
     """Ages between which nothing changes: the edges of bounds, and where one passes a limit."""
+    first, last = ages.start.days, ages.stop.days
     cuts = {ages.start, ages.stop}
     for member in members:
-        for bound in watch.bounds.of(member.judged_as, side):
-            cuts |= {bound.span.start, bound.span.stop}
-            passing = None
-            if member.limit is not None:
-                passing = bound.age_reaching(_on_step(member.limit, member.alarm, side))
-            cuts |= {passing} if passing is not None else set()
-    return sorted(cut for cut in cuts if ages.start <= cut <= ages.stop)
+        for cut in watch.bounds.edges(member.judged_as, side, member.reach):
+            if first < cut.days < last:
+                cuts.add(cut)
+    return sorted(cuts)
 
 
 def _on_step(limit: Decimal, alarm: AlarmCondition, side: Side) -> Fraction:
@@ -145,46 +145,40 @@ def _on_step(limit: Decimal, alarm: AlarmCondition, side: Side) -> Fraction:
     return (ceil(steps) if side == "low" else floor(steps)) * Fraction(alarm.step)
 
 
-def _at(
-    watch: Watch, members: list[_Member], side: Side, ages: AgeSpan, grade: str
-) -> Iterator[Silence]:
-    """The silence of one grade over ages at which nothing changes."""
+def _at(watch: Watch, members: list[_Member], side: Side, ages: AgeSpan) -> Iterator[Silence]:
+    """The silence of each grade over ages at which nothing changes."""
     # A moving bound touches the limit at one end of the stretch: ask in its middle.
     middle = Age((ages.start.days + ages.stop.days) / 2)
-    judged: list[tuple[_Member, OuterBound]] = []
-    for member in members:
-        bound = _strictest(watch, member.judged_as, side, middle, grade)
-        if bound is None:
+    here = [
+        (member, watch.bounds.in_force_at(member.judged_as, side, middle, watch.circumstance))
+        for member in members
+    ]
+    for grade in GRADES:
+        judged = [
+            (member, _strictest(graded, side, middle))
+            for member, bounds in here
+            if (graded := [bound for bound in bounds if bound.grade == grade])
+        ]
+        if not judged or any(_closes(*pair, side, middle) for pair in judged):
             continue
-        if _closes(member, bound, side, middle):
-            return
-        judged.append((member, bound))
-    if not judged or (grade == "caution" and not any(member.on for member, _ in judged)):
-        return
-    first = judged[0][1].quantity
-    told = [(member, bound) for member, bound in judged if bound.quantity == first]
-    alarms = tuple(member.alarm.key for member, _ in judged)
-    yield _silence(alarms, [member for member, _ in told], told[0][1], side, ages)
+        if grade == "danger" or any(member.on for member, _ in judged):
+            yield _silence(judged, side, ages)
 
 
-def _strictest(watch: Watch, quantity: str, side: Side, age: Age, grade: str) -> OuterBound | None:
-    here = watch.bounds.in_force_at(quantity, side, age, watch.circumstance)
-    graded = [bound for bound in here if bound.grade == grade]
-    if not graded:
-        return None
-    return (max if side == "low" else min)(graded, key=lambda bound: bound.at(age))
+def _strictest(bounds: list[OuterBound], side: Side, age: Age) -> OuterBound:
+    return (max if side == "low" else min)(bounds, key=lambda bound: bound.at(age))
 
 
 def _closes(member: _Member, bound: OuterBound, side: Side, age: Age) -> bool:
-    if member.limit is None:
+    if member.reach is None:
         return False
-    limit = _on_step(member.limit, member.alarm, side)
-    return limit >= bound.at(age) if side == "low" else limit <= bound.at(age)
+    return member.reach >= bound.at(age) if side == "low" else member.reach <= bound.at(age)
 
 
-def _silence(
-    alarms: tuple[str, ...], members: list[_Member], bound: OuterBound, side: Side, ages: AgeSpan
-) -> Silence:
+def _silence(judged: list[tuple[_Member, OuterBound]], side: Side, ages: AgeSpan) -> Silence:
+    alarms = tuple(member.alarm.key for member, _ in judged)
+    bound = judged[0][1]
+    members = [member for member, other in judged if other.quantity == bound.quantity]
     step = Fraction(members[0].alarm.step)
     limits = [member.limit for member in members if member.limit is not None]
     worst_age = Age(ages.stop.days) if bound.per_year else ages.start

@@ -6,6 +6,7 @@ from datetime import datetime
 from sqlmodel import Session
 
 from app.domain.ages import Age
+from app.domain.by_hand import CategoryOnModel, by_hand_on
 from app.domain.errors import NotFound
 from app.domain.look_up import LimitsAt, limits_at, limits_of_category
 from app.domain.profiles import Profile
@@ -24,19 +25,22 @@ class PolicyInForce:
     fingerprint: str
     profile: Profile
 
-    def at(self, age: Age) -> LimitsAt:
-        """Raises NotFound where the age reaches no category."""
-        found = limits_at(self.profile, age)
+    def at(self, age: Age, circumstance: str = "") -> LimitsAt:
+        """Raises NotFound where the age reaches no category, or it knows no such circumstance."""
+        found = limits_at(self.profile, age, circumstance)
         if found is None:
             raise NotFound(f"This policy has no category for the age of {age}.")
         return found
 
-    def of_category(self, key: str) -> LimitsAt:
+    def of_category(self, key: str, circumstance: str = "") -> LimitsAt:
         """Raises NotFound."""
-        found = limits_of_category(self.profile, key)
+        found = limits_of_category(self.profile, key, circumstance)
         if found is None:
             raise NotFound("This policy has no such category.")
         return found
+
+    def by_hand_on(self, model: str) -> tuple[CategoryOnModel, ...]:
+        return by_hand_on(self.profile, model)
 
 
 def policy_in_force(tx: Session, *, agency_id: int, now: datetime) -> PolicyInForce | None:

@@ -31,6 +31,7 @@ class Asked(BaseModel):
 
     age: Annotated[str, Field(max_length=20)] = ""
     category: Annotated[str, Field(max_length=60)] = ""
+    circumstance: Annotated[str, Field(max_length=60)] = ""
     n: Annotated[str, Field(max_length=10)] = ""
     unit: Annotated[str, Field(max_length=5)] = ""
     place: Annotated[str, Field(max_length=5)] = ""
@@ -98,6 +99,15 @@ class LimitsPage:
     fault: str = ""
     typed: str = ""
 
+    def here(self, circumstance: str = "") -> str:
+        """The address of the shown limits, under a circumstance or without one."""
+        if self.shown is None:
+            return f"/{self.agency.key}/limits"
+        age, category = self.shown.age, self.shown.category.key
+        asked = {"category": category} if age is None else {"age": str(age)}
+        asked |= {"circumstance": circumstance} if circumstance else {}
+        return f"/{self.agency.key}/limits?{urlencode(asked)}"
+
 
 @router.get("/{agency}/limits")
 def limits(
@@ -115,7 +125,9 @@ def limits(
         fault = "an age and a category were given; give one of them"
         return _ask(request, owner, policy, fault=fault)
     if asked.category:
-        return _shown(request, owner, policy, policy.of_category(asked.category))
+        return _shown(
+            request, owner, policy, policy.of_category(asked.category, asked.circumstance)
+        )
     if not (asked.age or asked.by_form):
         return _ask(request, owner, policy)
     try:
@@ -125,7 +137,7 @@ def limits(
     if asked.by_form:
         # One address an age, however it was reached: it can be kept, sent and cached.
         return RedirectResponse(f"/{agency}/limits?{urlencode({'age': str(age)})}", status_code=303)
-    return _shown(request, owner, policy, policy.at(age))
+    return _shown(request, owner, policy, policy.at(age, asked.circumstance))
 
 
 def _ask(

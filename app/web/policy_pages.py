@@ -21,7 +21,7 @@ from app.domain.redline import Redline, redline, state_words
 from app.domain.revisions import StoredRevision
 from app.domain.rules import check
 from app.domain.rules.statements import blanks_of
-from app.domain.settings_of_alarms import On, Setting
+from app.domain.settings_of_alarms import Off, On, Setting
 from app.domain.written_limits import show_deep, show_limit
 from app.lookups.policy import ListedRevision, OpenRevision, open_revision
 from app.web.transactions import Transaction
@@ -136,6 +136,9 @@ class WorkPage:
     def count(self, severity: Severity) -> int:
         return sum(finding.severity is severity for finding in self.findings)
 
+    def concerned(self, finding: Finding) -> tuple[str, ...]:
+        return concerned(self.profile, finding)
+
     @property
     def in_words(self) -> str:
         """How the check stands, in one line."""
@@ -199,10 +202,20 @@ def may_review(revision: StoredRevision, person: Person) -> bool:
     return True
 
 
+def concerned(profile: Profile, finding: Finding) -> tuple[str, ...]:
+    """The alarms to look at: those set on or off, since a spare sensor is at no fault.
+
+    All of them where none is.
+    """
+    settings = profile.of_category(finding.category or "")
+    stated = tuple(key for key in finding.alarms if isinstance(settings.get(key), On | Off))
+    return stated or finding.alarms
+
+
 def grid(profile: Profile, findings: Iterable[Finding]) -> tuple[GridRow, ...]:
     worst: dict[tuple[str | None, str], Severity] = {}
     for finding in findings:  # the gravest come first
-        for alarm in finding.alarms:
+        for alarm in concerned(profile, finding):
             if finding.rule != "alarm-unstated":
                 worst.setdefault((finding.category, alarm), finding.severity)
     missing = {c.key: blanks_of(profile.of_category(c.key)) for c in profile.categories}

@@ -12,7 +12,7 @@ from collections.abc import Sequence
 from dataclasses import asdict
 from pathlib import Path
 
-from tests.bench import recheck, replaying
+from tests.bench import holding, recheck, replaying
 from tests.bench.contests import LEAST_TURNS, Contest, Line, hold
 
 REFUSED = "refused: answers differ"
@@ -38,7 +38,11 @@ def _options() -> argparse.Namespace:
 
 
 def _contests(options: argparse.Namespace) -> list[Contest]:
-    every = [recheck.contest(), replaying.contest(options.samples)]
+    every = [
+        recheck.contest(),
+        replaying.contest(options.samples),
+        *(holding.contest(devices) for devices in holding.DEVICES),
+    ]
     return [contest for contest in every if options.only in contest.name]
 
 

@@ -239,6 +239,15 @@ def test_a_deep_line_that_was_read_as_on_still_guards_where_the_first_is_off(
     assert deviations["heart-rate-low"] == severity
 
 
+def test_a_delay_of_the_deep_line_that_was_not_looked_at_is_taken_as_signed() -> None:
+    signed = on(90, delay_s=0, deep={"limit": 60, "delay_s": 31})
+    readings: dict[str, Reading] = {"heart-rate-low": FoundOff(), "heart-rate-low.deep": read(60)}
+
+    assert told({"heart-rate-low": signed}, readings) == [
+        ("heart-rate-low", "switched-off", "unsafe")
+    ]
+
+
 def test_a_deep_line_keeps_its_unit_when_the_limit_is_found_in_another() -> None:
     """Signed below 12 kPa after a minute, below 10 kPa (75 mmHg) at once; danger is below 70."""
     signed = on(12, unit="kPa", delay_s=60, deep={"limit": 10, "delay_s": 0})

@@ -79,11 +79,11 @@ def test_a_deep_line_is_held_against_the_deep_line() -> None:
     assert said == {"heart-rate-low.deep": "a ten-fold slip of the signed value"}
 
 
-def _of_children(readings: dict[str, Reading]) -> dict[str, str]:
-    """Hints for readings of the preset of 5-13 years of the worked policy."""
+def _of(category: str, readings: dict[str, Reading]) -> dict[str, str]:
+    """Hints for readings of one preset of the worked policy of five categories."""
     presets = rendered_presets(parse_profile(json.dumps(five_categories())))
-    child = presets["child"]
-    return hints(child, compare_preset(child, readings), presets)
+    preset = presets[category]
+    return hints(preset, compare_preset(preset, readings), presets)
 
 
 @pytest.mark.parametrize(
@@ -108,4 +108,9 @@ def _of_children(readings: dict[str, Reading]) -> dict[str, str]:
 def test_another_categorys_preset_is_hinted_at_where_it_explains_all(
     readings: dict[str, Reading], said: dict[str, str]
 ) -> None:
-    assert _of_children(readings) == said
+    assert _of("child", readings) == said
+
+
+def test_a_value_that_several_other_categories_have_points_to_none() -> None:
+    """90 is the saturation of infants and of both groups of children."""
+    assert _of("adult", {"spo2-low": read(90)}) == {}

@@ -167,8 +167,8 @@ def switched_on(draw: st.DrawFn, alarm: str) -> On:
 
 
 def signed_settings(alarm: str) -> st.SearchStrategy[Setting]:
-    rest = st.sampled_from([Off(), NotFitted(), NoPolicy()])
-    return switched_on(alarm) | switched_on(alarm) | rest
+    rest: list[Setting] = [Off(), NotFitted(), NoPolicy()]
+    return switched_on(alarm) | switched_on(alarm) | st.sampled_from(rest)
 
 
 @st.composite
@@ -183,7 +183,13 @@ def found_on(draw: st.DrawFn, alarm: str) -> FoundOn:
 
 
 def found(alarm: str) -> st.SearchStrategy[Reading]:
-    rest = [FoundOff(), FoundNotFitted(), NotRead(), CouldNotRead("glare"), FoundText("AUTO")]
+    rest: list[Reading] = [
+        FoundOff(),
+        FoundNotFitted(),
+        NotRead(),
+        CouldNotRead("glare"),
+        FoundText("AUTO"),
+    ]
     return found_on(alarm) | found_on(alarm) | st.sampled_from(rest)
 
 
@@ -334,14 +340,13 @@ def test_an_option_or_a_preset_that_the_model_lacks_is_not_judged() -> None:
 
 
 def test_a_reading_comes_back_as_it_was_found() -> None:
-    layout = [("CHILD", alarm) for alarm in ("heart-rate-low", "spo2-low", "apnoea", "vpc-rate")]
-    held = dict(
-        zip(
-            layout,
-            (read(90), read(None, delay_s=5), CouldNotRead("glare"), FoundOff()),
-            strict=True,
-        )
-    )
+    held: dict[Column, Reading] = {
+        HR_LOW: read(90),
+        ("CHILD", "spo2-low"): read(None, delay_s=5),
+        ("CHILD", "apnoea"): CouldNotRead("glare"),
+        ("CHILD", "vpc-rate"): FoundOff(),
+    }
+    layout = list(held)
 
     block = block_of(layout, [{}, held])
 

@@ -136,6 +136,10 @@ def test_an_instant_is_the_same_in_every_zone(written: str) -> None:
     assert one(line=line).read_at == datetime(2026, 3, 1, 8, tzinfo=UTC)
 
 
+def test_this_very_moment_is_no_future() -> None:
+    assert one(line=GOOD.replace("08:00:00", "12:00:00")).read_at == NOW
+
+
 @pytest.mark.parametrize(
     "text",
     [

@@ -9,7 +9,6 @@ from app.domain.findings import Finding, gravest_first
 from app.domain.outer_bounds import OuterBounds
 from app.domain.profiles import Profile
 from app.domain.reference_ranges import PUBLISHED
-from app.domain.rendering import rendered_presets
 from app.domain.rules.age_trend import AGE_TREND
 from app.domain.rules.arrival import ARRIVAL_ALARM
 from app.domain.rules.delays import DELAY_LONG
@@ -90,10 +89,10 @@ def questions(
 def _served_by_others(plain: Question) -> Iterator[Question]:
     """One question a carried category: several models may lend the same values."""
     lent: dict[str, list[str]] = {}
-    for model in plain.profile.models:
-        for preset in rendered_presets(plain.profile, model).values():
+    for model in plain.profile.models.values():
+        for preset in model.presets:
             if plain.category.key in preset.serves and plain.category.key != preset.carries:
-                lent.setdefault(preset.carries, []).append(f"{model} {preset.preset}")
+                lent.setdefault(preset.carries, []).append(f"{model.key} {preset.key}")
     for carried, presets in lent.items():
         settings = plain.profile.of_category(carried)
         yield replace(plain, settings=settings, preset=", ".join(presets))

@@ -15,16 +15,14 @@ def is_explained(setting: Setting) -> bool:
 
 
 def _ask(rule: Rule, question: Question) -> Iterator[Finding]:
-    silent = tuple(
-        key
-        for key, setting in question.settings.items()
-        if question.asks_about(key) and not is_explained(setting)
-    )
+    asked = [key for key in question.settings if question.asks_about(key)]
+    silent = tuple(key for key in asked if not is_explained(question.settings[key]))
     if silent:
         yield rule.finding(
             question,
             silent,
-            f"{len(silent)} of {len(question.settings)} settings name no reason or no source.",
+            f"nobody can tell why {len(silent)} of {len(asked)} settings are so: "
+            "the reason or the source is missing.",
         )
 
 

@@ -31,7 +31,9 @@ def never_sounds(alarm: AlarmCondition, limit: Decimal) -> bool:
     """Whether nothing can be measured beyond a limit, given in the alarm's own unit."""
     if alarm.vital_sign is None or alarm.quantity == "temperature":
         return False
-    return limit <= 0 if alarm.side == "low" else alarm.quantity == "spo2" and limit == _HIGHEST_SPO2
+    return (
+        limit <= 0 if alarm.side == "low" else alarm.quantity == "spo2" and limit == _HIGHEST_SPO2
+    )
 
 
 def reads_like(alarm: AlarmCondition, limit: Decimal, unit: str | None) -> str | None:

@@ -7,17 +7,17 @@ from app.domain.ages import hull
 from app.domain.alarm_conditions import ALARM_CONDITIONS
 from app.domain.findings import Finding, Severity
 from app.domain.rules.rule import Question, Rule
-from app.domain.settings_of_alarms import On, as_number, show_number
+from app.domain.settings_of_alarms import On, as_number, lines_of, show_number
 from app.domain.silence import Silence, side_of, silences
 
 
 def _ask(rule: Rule, question: Question) -> Iterator[Finding]:
     for key, setting in question.settings.items():
-        loosest = _loosest(key, setting) if isinstance(setting, On) else None
-        if loosest is None or not question.asks_about(key):
+        if not isinstance(setting, On) or not question.asks_about(key):
             continue
-        crossed = _dangers(question, key, loosest)
-        if crossed and not _dangers(question, key, replace(loosest, limit=setting.limit)):
+        loosest = _loosest(key, setting)
+        crossed = _dangers(question, key, loosest) if loosest else []
+        if loosest and crossed and not _dangers(question, key, replace(setting, deep=None)):
             yield _breach(rule, question, key, loosest, crossed)
 
 
@@ -43,15 +43,15 @@ def _breach(
     rule: Rule, question: Question, key: str, loosest: On, crossed: list[Silence]
 ) -> Finding:
     alarm = ALARM_CONDITIONS[key]
-    limit = loosest.limit_in(alarm.unit)
+    (limit, _), *_ = lines_of(loosest, alarm)
+    ages = hull([silence.ages for silence in crossed])
     worst = max(crossed, key=lambda silence: silence.width)
     return rule.finding(
         question,
         (key,),
-        f"a crew may loosen {alarm.label} to {show_number(limit)} {alarm.shown} at age "
-        f"{hull([silence.ages for silence in crossed])}; "
+        f"a crew may loosen {alarm.label} to {show_number(limit)} {alarm.shown} at age {ages}; "
         f"{'below' if worst.side == 'low' else 'above'} {worst.bound} {alarm.shown} is danger.",
-        ages=hull([silence.ages for silence in crossed]),
+        ages=ages,
         measured={"looser_end": as_number(limit)},
         source="; ".join(dict.fromkeys(silence.bound.source for silence in crossed)),
     )

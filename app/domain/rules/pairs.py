@@ -6,8 +6,9 @@ from itertools import pairwise
 
 from app.domain.alarm_conditions import ALARM_CONDITIONS
 from app.domain.findings import Finding, Severity
-from app.domain.rules.rule import COMMON_PRACTICE, Question, Rule
+from app.domain.rules.rule import COMMON_PRACTICE, Question, Rule, in_words
 from app.domain.settings_of_alarms import as_number, show_number
+from app.domain.vital_signs import VITAL_SIGNS
 
 _SAME = (("heart-rate", "pulse-rate"), ("respiratory-rate", "airway-respiratory-rate"))
 
@@ -22,46 +23,53 @@ def _ask_pressures(rule: Rule, question: Question) -> Iterator[Finding]:
         for side in ("low", "high"):
             keys = [f"{method}-{part}-{side}" for part in ("systolic", "mean", "diastolic")]
             stated = [(key, limit) for key in keys if (limit := _limit(question, key)) is not None]
-            for (upper, above), (lower, below) in pairwise(stated):
-                if above <= below and question.asks_about(upper, lower):
-                    yield _crossed(rule, question, (upper, above), (lower, below))
+            for upper, lower in pairwise(stated):
+                if upper[1] <= lower[1] and question.asks_about(upper[0], lower[0]):
+                    yield _crossed(rule, question, upper, lower)
 
 
 def _crossed(
     rule: Rule, question: Question, upper: tuple[str, Decimal], lower: tuple[str, Decimal]
 ) -> Finding:
-    names = [ALARM_CONDITIONS[key].label for key, _ in (upper, lower)]
+    """Systolic pressure lies above the mean, and that above diastolic, so one alarm is idle."""
+    falling = upper[0].endswith("-low")
+    (idle, late), (first, early) = (upper, lower) if falling else (lower, upper)
     return rule.finding(
         question,
         (upper[0], lower[0]),
-        f"{names[0]} at {show_number(upper[1])} is not above {names[1]} at "
-        f"{show_number(lower[1])} mmHg.",
+        f"{ALARM_CONDITIONS[idle].label} at {show_number(late)} mmHg can never be the first to "
+        f"sound: {ALARM_CONDITIONS[first].label} at {show_number(early)} mmHg always is.",
         measured={upper[0]: as_number(upper[1]), lower[0]: as_number(lower[1])},
     )
 
 
 def _ask_pairs(rule: Rule, question: Question) -> Iterator[Finding]:
     for first, second in _SAME:
-        for side in ("low", "high"):
-            yield from _unequal(rule, question, f"{first}-{side}", f"{second}-{side}")
+        yield from _unequal(rule, question, first, second)
     rates = ("respiratory-rate-low", "airway-respiratory-rate-low")
     for apnoea, rate in zip(("apnoea", "airway-apnoea"), rates, strict=True):
         yield from _overtaken(rule, question, apnoea, rate)
 
 
 def _unequal(rule: Rule, question: Question, first: str, second: str) -> Iterator[Finding]:
-    one, other = _limit(question, first), _limit(question, second)
-    if one is None or other is None or one == other or not question.asks_about(first, second):
-        return
-    names = [ALARM_CONDITIONS[key].label for key in (first, second)]
-    yield rule.finding(
-        question,
-        (first, second),
-        f"{names[0]} at {show_number(one)} and {names[1]} at {show_number(other)} guard the "
-        "same danger with different limits.",
-        severity=Severity.NOTE,
-        measured={first: as_number(one), second: as_number(other)},
-    )
+    unequal: dict[str, Decimal] = {}
+    told = []
+    for side in ("low", "high"):
+        keys = f"{first}-{side}", f"{second}-{side}"
+        one, other = (_limit(question, key) for key in keys)
+        if one is None or other is None or one == other or not question.asks_about(*keys):
+            continue
+        unequal |= {keys[0]: one, keys[1]: other}
+        told.append(f"{side} {show_number(one)} and {show_number(other)}")
+    if unequal:
+        yield rule.finding(
+            question,
+            tuple(unequal),
+            f"{VITAL_SIGNS[first].label} and {VITAL_SIGNS[second].label} guard the same danger "
+            f"with different limits: {in_words(told)} {VITAL_SIGNS[first].shown}.",
+            severity=Severity.NOTE,
+            measured={key: as_number(limit) for key, limit in unequal.items()},
+        )
 
 
 def _overtaken(rule: Rule, question: Question, apnoea: str, rate: str) -> Iterator[Finding]:
@@ -69,13 +77,13 @@ def _overtaken(rule: Rule, question: Question, apnoea: str, rate: str) -> Iterat
     seconds, least = _limit(question, apnoea), _limit(question, rate)
     if seconds is None or least is None or not question.asks_about(apnoea, rate):
         return
-    if least > 0 and seconds < 60 / least:
-        label = ALARM_CONDITIONS[apnoea].label
+    if 0 < seconds * least < 60:
         yield rule.finding(
             question,
             (apnoea, rate),
-            f"{label} after {show_number(seconds)} s sounds although breathing at the low limit "
-            f"of {show_number(least)} /min pauses longer between breaths.",
+            f"{ALARM_CONDITIONS[apnoea].label} would sound again and again in a patient who "
+            f"breathes {show_number(least)} /min, which {ALARM_CONDITIONS[rate].label} allows: "
+            f"breaths are then more than {show_number(seconds)} s apart.",
             measured={apnoea: as_number(seconds), rate: as_number(least)},
         )
 

@@ -1,8 +1,9 @@
 """What a rule is, and what it is asked about."""
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
+from functools import cached_property
 
 from app.domain.ages import AgeSpan
 from app.domain.centiles import References
@@ -14,6 +15,11 @@ from app.domain.settings_of_alarms import On
 from app.domain.silence import SPO2_AVERAGING, Watch
 
 COMMON_PRACTICE = "common practice"
+
+
+def in_words(names: Sequence[str]) -> str:
+    """`a`, `a and b`, `a, b and c`."""
+    return " and ".join(filter(None, (", ".join(names[:-1]), *names[-1:])))
 
 
 @dataclass(frozen=True)
@@ -42,7 +48,7 @@ class Question:
         parts = (self.category.label, self.circumstance, self.preset and f"on {self.preset}")
         return ", ".join(part for part in parts if part)
 
-    @property
+    @cached_property
     def watch(self) -> Watch:
         fitted = {alarm for model in self.profile.models.values() for alarm in model.grid}
         averaging = self.profile.number_option(SPO2_AVERAGING) or Decimal(0)

@@ -4,20 +4,38 @@ from collections.abc import Iterator
 from fractions import Fraction
 
 from app.domain.ages import AgeSpan, hull
-from app.domain.alarm_conditions import ALARM_CONDITIONS, AlarmCondition
+from app.domain.alarm_conditions import ALARM_CONDITIONS, AlarmCondition, Side
 from app.domain.findings import Finding, Severity
 from app.domain.rules.rule import Question, Rule
 from app.domain.settings_of_alarms import as_number
-from app.domain.silence import Silence, sides, silences
+from app.domain.silence import LONGEST_COVERING_DELAY_S, Silence, alarm_of, sides, silences
 
 
 def _ask(rule: Rule, question: Question) -> Iterator[Finding]:
     watch = question.watch
     for group, side in sides():
+        if not _may_change(question, group, side):
+            continue
         found = silences(watch, group, side, question.category.span)
-        found = [silence for silence in found if question.asks_about(*silence.alarms)]
+        found = [silence for silence in found if _is_asked(question, silence)]
         if found:
             yield _finding(rule, question, found)
+
+
+def _may_change(question: Question, group: tuple[str, ...], side: Side) -> bool:
+    """Whether a circumstance, if there is one, has a say in what this side guards."""
+    if question.circumstance is None:
+        return True
+    return question.asks_about(*(alarm_of(quantity, side).key for quantity in group)) or any(
+        bound.when == question.circumstance
+        for quantity in group
+        for bound in question.bounds.of(quantity, side)
+    )
+
+
+def _is_asked(question: Question, silence: Silence) -> bool:
+    """Under a circumstance also where its own bound meets an alarm that it leaves as it is."""
+    return silence.bound.when is not None or question.asks_about(*silence.alarms)
 
 
 def _finding(rule: Rule, question: Question, found: list[Silence]) -> Finding:
@@ -28,7 +46,7 @@ def _finding(rule: Rule, question: Question, found: list[Silence]) -> Finding:
     return rule.finding(
         question,
         alarms,
-        _sentence(worst, ALARM_CONDITIONS[worst.alarms[0]], _ages_alike(worst, graded)),
+        _sentence(question, worst, _ages_alike(worst, graded)),
         severity=Severity.UNSAFE if grade == "danger" else Severity.NOTE,
         ages=hull([silence.ages for silence in graded]),
         measured=_measured(worst, grade, graded),
@@ -54,19 +72,24 @@ def _ages_alike(worst: Silence, graded: list[Silence]) -> AgeSpan:
     return hull([silence.ages for silence in graded if (silence.start, silence.end) == reach])
 
 
-def _sentence(worst: Silence, alarm: AlarmCondition, ages: AgeSpan) -> str:
-    unit = alarm.shown
+def _sentence(question: Question, worst: Silence, ages: AgeSpan) -> str:
+    alarm = ALARM_CONDITIONS[worst.alarms[0]]
     name = alarm.vital_sign.label if alarm.vital_sign else alarm.label
     moves = ("fall", "below") if worst.side == "low" else ("rise", "above")
     if alarm.vital_sign is None:
         moves = ("last", "beyond")
-    far = worst.start if worst.side == "low" else worst.end
-    reach = "to any value" if far is None else f"to {_show(far)} {unit}"
-    edge = f"{worst.bound} {unit}"
     return (
-        f"{name} can {moves[0]} {reach} unannounced at age {ages}; "
-        f"{moves[1]} {edge} is {worst.bound.grade}."
+        f"{name} can {moves[0]} {_reach(question, worst, alarm)} unannounced at age {ages}; "
+        f"{moves[1]} {worst.bound} {alarm.shown} is {worst.bound.grade}."
     )
+
+
+def _reach(question: Question, worst: Silence, alarm: AlarmCondition) -> str:
+    far = worst.start if worst.side == "low" else worst.end
+    if far is not None:
+        return f"to {_show(far)} {alarm.shown}"
+    late = any(question.on(key) for key in worst.alarms)
+    return f"to any value for more than {LONGEST_COVERING_DELAY_S} s" if late else "to any value"
 
 
 def _show(value: Fraction) -> str:

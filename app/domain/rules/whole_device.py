@@ -3,11 +3,12 @@
 from collections.abc import Iterator
 from decimal import Decimal
 
+from app.domain.alarm_conditions import ALARM_CONDITIONS
 from app.domain.findings import Finding, Severity
 from app.domain.options import breach
 from app.domain.profiles import Profile
-from app.domain.rules.rule import COMMON_PRACTICE, Question, Rule
-from app.domain.settings_of_alarms import show_number
+from app.domain.rules.rule import COMMON_PRACTICE, Rule
+from app.domain.settings_of_alarms import On, as_number, show_number
 
 NIBP_INTERVAL = "nibp-interval-min"
 FRESH_FOR_MIN = 10
@@ -30,21 +31,42 @@ def _ask_breach(rule: Rule, profile: Profile) -> Iterator[Finding]:
             )
 
 
-def _ask_stale(rule: Rule, question: Question) -> Iterator[Finding]:
-    option = question.profile.options.get(NIBP_INTERVAL)
-    alarms = tuple(key for key in question.settings if key.startswith("nibp-") and question.on(key))
-    if option is None or not alarms or not question.asks_about(*alarms):
+def _ask_stale(rule: Rule, profile: Profile) -> Iterator[Finding]:
+    """The interval is one for the whole device, and so is the finding."""
+    option = profile.options.get(NIBP_INTERVAL)
+    alarms = _pressure_alarms(profile)
+    if option is None or not alarms:
         return
-    interval = option.value
-    number = interval if isinstance(interval, Decimal) else None
-    if interval == "manual" or (number is not None and number > FRESH_FOR_MIN):
-        told = "by hand only" if number is None else f"every {show_number(number)} min"
-        yield rule.finding(
-            question,
-            alarms,
-            f"pressure is measured {told}, so its alarms speak of the past.",
-            measured={"interval_min": None if number is None else float(number)},
-        )
+    number = option.value if isinstance(option.value, Decimal) else None
+    if option.value == "manual":
+        told = "until somebody measures: it is taken by hand only"
+    elif number is not None and number > FRESH_FOR_MIN:
+        told = f"for {show_number(number)} min: it is measured no more often"
+    else:
+        return
+    measured: dict[str, object] = {"interval_min": None if number is None else as_number(number)}
+    yield Finding(
+        rule.key,
+        rule.severity,
+        None,
+        alarms,
+        None,
+        f"Non-invasive pressure can be dangerous unannounced {told}.",
+        rule.source,
+        measured,
+    )
+
+
+def _pressure_alarms(profile: Profile) -> tuple[str, ...]:
+    """Those that are on in some category, or under some circumstance."""
+    overlays = [circumstance.settings for circumstance in profile.circumstances]
+    on = {
+        key
+        for settings in (*profile.settings.values(), *overlays)
+        for key, setting in settings.items()
+        if isinstance(setting, On)
+    }
+    return tuple(key for key in ALARM_CONDITIONS if key.startswith("nibp-") and key in on)
 
 
 BOUND_BREACH = Rule(
@@ -60,5 +82,5 @@ NIBP_STALE = Rule(
     "every 10 minutes.",
     Severity.NOTE,
     COMMON_PRACTICE,
-    ask=_ask_stale,
+    ask_profile=_ask_stale,
 )

@@ -85,9 +85,10 @@ def test_a_deep_line_lies_beyond_its_limit(
         ("temperature-high", 45, None, False),
         ("temperature-high", 45.1, None, True),
         ("temperature-high", 100.4, "[degF]", False),  # 38 °C
-        ("temperature-high", 100.4, None, True),
+        ("temperature-high", 100.4, None, False),  # told as a slip of the unit
         ("etco2-high", 19.9, "kPa", False),  # 149.3 mmHg
-        ("etco2-high", 20.1, "kPa", True),  # 150.8 mmHg
+        ("etco2-high", 20.1, "kPa", False),  # 150.8 mmHg, told as a slip of the unit
+        ("etco2-high", 200, "kPa", True),
         ("apnoea", 0, None, True),
         ("apnoea", 120, None, False),
         ("apnoea", 121, None, True),
