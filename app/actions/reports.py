@@ -41,6 +41,8 @@ def _tidy(report: NewReport) -> NewReport:
         idempotency_key=line(report.idempotency_key, column="idempotency_key"),
         software=note(report.software, column="software"),
         trigger=note(report.trigger, column="trigger"),
+        reader=note(report.reader, column="reader"),
+        device_clock=note(report.device_clock, column="device_clock"),
     )
 
 

@@ -70,13 +70,17 @@ def category_on(
     return None
 
 
-def words(born: date, on: date) -> str:
-    """`12 d, born 3 Nov`, `7 mo, born 12 Apr`, `4 y 5 mo, born 25 Jun 2022` (year from 1 y on)."""
+def lived_words(born: date, on: date) -> str:
+    """`12 d`, `7 mo`, `4 y 5 mo`, in completed months once there is one."""
     lived = age_on(born, on)
     completed = completed_months(born, on)
-    told = spoken(months(completed)) if completed else f"{lived.days} d"
-    year = f" {born.year}" if completed >= 12 else ""
-    return f"{told}, born {born.day} {_MONTHS[born.month - 1]}{year}"
+    return spoken(months(completed)) if completed else f"{lived.days} d"
+
+
+def words(born: date, on: date) -> str:
+    """`12 d, born 3 Nov`, `7 mo, born 12 Apr`, `4 y 5 mo, born 25 Jun 2022` (year from 1 y on)."""
+    year = f" {born.year}" if completed_months(born, on) >= 12 else ""
+    return f"{lived_words(born, on)}, born {born.day} {_MONTHS[born.month - 1]}{year}"
 
 
 def _monthly_anniversary(born: date, months_later: int) -> date:

@@ -19,6 +19,14 @@ class StateRead(StrEnum):
         return self in (StateRead.POWER_ON, StateRead.AFTER_CATEGORY)
 
 
+class Origin(StrEnum):
+    """How a report came in: only the form is known to be a blind reading by its sender."""
+
+    FORM = "form"
+    FILE = "file"
+    API = "api"
+
+
 @dataclass(frozen=True)
 class FoundOn:
     """Priority, delay and latching are None where they were not looked at."""

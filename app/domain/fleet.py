@@ -9,7 +9,7 @@ from enum import StrEnum
 
 from app.domain.audit import tailored
 from app.domain.comparison import Deviation, Direction, compare_preset, is_stated
-from app.domain.device_reports import CouldNotRead, NotRead, Reading, StateRead
+from app.domain.device_reports import CouldNotRead, NotRead, Origin, Reading, StateRead
 from app.domain.devices import Device
 from app.domain.findings import Severity
 from app.domain.profiles import Profile
@@ -58,7 +58,10 @@ class Tally:
 
 @dataclass(frozen=True)
 class StoredReport:
-    """`revision` is the number it was judged by; None: nothing was in force when it was read."""
+    """`revision` is the number it was judged by; None: nothing was in force when it was read.
+
+    `reader` sent it in; `reader_told` is who read the device, where a file or a program tells.
+    """
 
     id: int
     device: str
@@ -75,6 +78,15 @@ class StoredReport:
     revision: int | None
     readings: Mapping[str, Reading]
     verdicts: Verdicts
+    origin: Origin
+    reader_told: str
+    device_clock: str
+
+    @property
+    def read_by(self) -> str:
+        if self.origin is Origin.FORM:
+            return self.reader
+        return f"{self.reader_told or 'somebody not named'} (sent in by {self.reader})"
 
 
 @dataclass(frozen=True)

@@ -6,7 +6,7 @@ from datetime import datetime
 
 from app.domain.alarm_conditions import ALARM_CONDITIONS
 from app.domain.comparison import base_alarm
-from app.domain.device_reports import CouldNotRead, FoundOn, NotRead, Reading, StateRead
+from app.domain.device_reports import CouldNotRead, FoundOn, NotRead, Origin, Reading, StateRead
 from app.domain.errors import Fault, Refused
 
 
@@ -16,6 +16,7 @@ class NewReport:
 
     `idempotency_key` is made where the report is made: the same key is the same report, however
     often it is sent. `minutes_off`: how long the device had been without power, None if unknown.
+    `reader` and `device_clock` are told by files and programs: who read it, what its clock showed.
     """
 
     device: str
@@ -27,6 +28,9 @@ class NewReport:
     software: str = ""
     trigger: str = ""
     minutes_off: int | None = None
+    reader: str = ""
+    device_clock: str = ""
+    origin: Origin = Origin.FORM
 
 
 def check_report(report: NewReport, *, now: datetime) -> None:

@@ -9,7 +9,7 @@ from dataclasses import dataclass, replace
 from datetime import date
 
 from app.domain.ages import Age, days
-from app.domain.calendar_ages import age_on, category_on
+from app.domain.calendar_ages import age_on, category_on, lived_words
 from app.domain.errors import Refused
 from app.domain.look_up import Neighbour, neighbours_of
 from app.domain.patient_categories import PatientCategory, category_at
@@ -61,7 +61,8 @@ def resolve(
             raise Refused.because("give an age, or a birth date and today's date", column="born")
         lived = age_on(born, on)
         category = category_on(categories, born, on)
-        reached = _by_age(categories, category, lived, f"By birth date, {lived.days} d old")
+        how = f"By birth date, {lived_words(born, on)}"
+        reached = _by_age(categories, category, lived, how)
     elif age is not None:
         lived = age
         reached = _by_age(categories, category_at(categories, age), age, f"By age, {age}")
@@ -69,13 +70,9 @@ def resolve(
         return _without_age(categories, weight_kg, gestation)
     if gestation is not None:
         reached = _by_gestation(categories, reached, lived, gestation)
-    if weight_kg is None or reached.category is None:
-        return reached
-    by_weight = categories_by_weight(categories, weight_kg)
-    doubt = weight_doubt(reached.category, lived, by_weight, gestation)
-    if doubt is None:
-        return reached
-    return replace(reached, possible=by_weight.possible, doubts=(doubt,), ask=CONFIRM)
+    return (
+        reached if weight_kg is None else _weighed(categories, reached, lived, weight_kg, gestation)
+    )
 
 
 def _by_age(
@@ -108,6 +105,22 @@ def _by_gestation(
         f"{NEONATE_BELOW_WEEKS} weeks are reached in {-(-left // 1)} d."
     )
     return Reached(neonate, how)
+
+
+def _weighed(
+    categories: Sequence[PatientCategory],
+    reached: Reached,
+    age: Age,
+    weight_kg: float,
+    gestation: Gestation | None,
+) -> Reached:
+    by_weight = categories_by_weight(categories, weight_kg)
+    if reached.category is None:
+        return reached
+    doubt = weight_doubt(reached.category, age, by_weight, gestation)
+    if doubt is None:
+        return reached
+    return replace(reached, possible=by_weight.possible, doubts=(doubt,), ask=CONFIRM)
 
 
 def _without_age(

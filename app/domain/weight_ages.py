@@ -39,7 +39,9 @@ HEAVY = _of_months(lambda rows: max(row.weight_at(97) for row in rows))
 @dataclass(frozen=True)
 class WeightAge:
     """`age` None: above the median at 10 y. `youngest` None: above the 97th centile there.
-    `oldest` None: the weight is usual at 10 y still, and the table ends."""
+    `oldest` None: the weight is usual at 10 y still, and the table ends.
+    Below the 3rd centile at birth all three are birth, and no age is usual.
+    """
 
     kg: float
     age: Age | None
@@ -50,7 +52,7 @@ class WeightAge:
 
     def __contains__(self, age: Age) -> bool:
         """Usual at this age, as far as the table goes."""
-        if self.youngest is None or age < self.youngest:
+        if self.youngest is None or self.preterm_possible or age < self.youngest:
             return False
         return self.oldest is None or age <= self.oldest
 

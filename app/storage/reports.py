@@ -11,7 +11,7 @@ import sqlalchemy as sa
 from sqlalchemy import CheckConstraint, UniqueConstraint
 from sqlmodel import Field, Session, Text, col, select
 
-from app.domain.device_reports import StateRead
+from app.domain.device_reports import Origin, StateRead
 from app.domain.devices import Device
 from app.domain.fleet import Judgement, StoredReport
 from app.domain.new_reports import NewReport
@@ -33,6 +33,7 @@ class ReportRow(NumberedRow, table=True):
         UniqueConstraint("agency_id", "idempotency_key"),
         UniqueConstraint("device_id", "read_at", "state_read", "preset"),
         one_of("state_read", StateRead),
+        one_of("origin", Origin),
         filled("preset"),
         filled("model"),
         filled("idempotency_key"),
@@ -58,6 +59,9 @@ class ReportRow(NumberedRow, table=True):
     extras: str = Field(sa_type=Text)
     raw: bytes
     idempotency_key: str
+    origin: str
+    reader_told: str
+    device_clock: str
 
 
 @dataclass(frozen=True)
@@ -98,6 +102,9 @@ def add_report(
         extras=packed.extras,
         raw=_raw(report),
         idempotency_key=report.idempotency_key,
+        origin=report.origin.value,
+        reader_told=report.reader,
+        device_clock=report.device_clock,
     )
     tx.add(row)
     tx.flush()
@@ -135,7 +142,7 @@ def find_report(tx: Session, *, agency_id: int, report_id: int) -> StoredReport 
 def latest_counting(
     tx: Session, *, agency_id: int, device: str, preset: str, after: datetime, not_by: int
 ) -> StoredReport | None:
-    """The latest of those that say what the device holds, read by another person."""
+    """The latest of those that say what the device holds, read blind by another person."""
     return _first(
         tx,
         ReportRow.agency_id == agency_id,
@@ -143,6 +150,7 @@ def latest_counting(
         ReportRow.preset == preset,
         ReportRow.read_at > after,
         ReportRow.reader_id != not_by,
+        ReportRow.origin == Origin.FORM.value,
         col(ReportRow.state_read).in_(_COUNTING),
     )
 
@@ -201,6 +209,9 @@ def reports_where(tx: Session, *conditions: Any, limit: int) -> list[StoredRepor
                 ).items()
             },
             verdicts=verdicts[row.saved_id],
+            origin=Origin(row.origin),
+            reader_told=row.reader_told,
+            device_clock=row.device_clock,
         )
         for row, tag, reader, revision, columns in found
     ]

@@ -11,6 +11,7 @@ from app.domain.devices import Device
 from app.domain.fleet import DeviceStatus
 from app.lookups import fleet
 from app.lookups.limits import PolicyInForce, policy_in_force
+from app.web.by_hand import HandSet, hand_sets
 from app.web.compared import compared
 from app.web.render import render
 from app.web.sessions import maybe_person
@@ -46,6 +47,7 @@ class LabelPage:
     read_at: datetime | None
     read_by_policy: int | None
     differences: list[Difference]
+    hand_sets: list[HandSet]
 
 
 @router.get("/{agency}/d/{tag}")
@@ -53,15 +55,17 @@ def label(request: Request, tx: Reading, now: Now, agency: str, tag: str) -> Res
     owner = request.app.state.agencies.of(agency)
     found = fleet.device(tx, agency_id=owner.id, tag=tag, now=now)
     known = found.now
+    policy = policy_in_force(tx, agency_id=owner.id, now=now)
     page = LabelPage(
         agency=owner.key,
         device=found.device,
-        policy=policy_in_force(tx, agency_id=owner.id, now=now),
+        policy=policy,
         status=found.status,
         verdict=_STATUS[found.status],
         read_at=None if known is None else known.oldest_read_at,
         read_by_policy=None if known is None else known.revision,
         differences=list(_differences(found)),
+        hand_sets=hand_sets(policy.by_hand_on(found.device.model)) if policy else [],
     )
     return render(request, "limits/device.html", page, agency_name=owner.name, zone=owner.time_zone)
 

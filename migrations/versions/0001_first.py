@@ -283,7 +283,11 @@ def upgrade() -> None:
         sa.Column("extras", sa.Text(), nullable=False),
         sa.Column("raw", sa.LargeBinary(), nullable=False),
         sa.Column("idempotency_key", sa.String(), nullable=False),
+        sa.Column("origin", sa.String(), nullable=False),
+        sa.Column("reader_told", sa.String(), nullable=False),
+        sa.Column("device_clock", sa.String(), nullable=False),
         sa.CheckConstraint("idempotency_key <> ''", name=op.f("ck_report_idempotency_key_filled")),
+        sa.CheckConstraint("origin IN ('form', 'file', 'api')", name=op.f("ck_report_origin_known")),
         sa.CheckConstraint("model <> ''", name=op.f("ck_report_model_filled")),
         sa.CheckConstraint("preset <> ''", name=op.f("ck_report_preset_filled")),
         sa.CheckConstraint(
@@ -331,6 +335,24 @@ def upgrade() -> None:
             ["revision_id"], ["revision.id"], name=op.f("fk_revision_author_revision_id_revision")
         ),
         sa.PrimaryKeyConstraint("revision_id", "person_id", name=op.f("pk_revision_author")),
+    )
+    op.create_table(
+        "pending_upload",
+        sa.Column("id", sa.Integer(), nullable=False),
+        sa.Column("person_id", sa.Integer(), nullable=False),
+        sa.Column("name", sa.String(), nullable=False),
+        sa.Column("fingerprint", sa.String(), nullable=False),
+        sa.Column("content", sa.LargeBinary(), nullable=False),
+        sa.Column("expires_at", UTCDateTime(), nullable=False),
+        sa.CheckConstraint("length(content) > 0", name=op.f("ck_pending_upload_content_filled")),
+        sa.CheckConstraint(
+            "length(fingerprint) = 64", name=op.f("ck_pending_upload_fingerprint_is_sha256")
+        ),
+        sa.ForeignKeyConstraint(
+            ["person_id"], ["person.id"], name=op.f("fk_pending_upload_person_id_person")
+        ),
+        sa.PrimaryKeyConstraint("id", name=op.f("pk_pending_upload")),
+        sa.UniqueConstraint("person_id", name=op.f("uq_pending_upload_person_id")),
     )
     op.create_table(
         "signature",

@@ -3,9 +3,18 @@ import pytest
 from app.domain.age_axis import x_of
 from app.domain.ages import Age
 from app.domain.alarm_conditions import ALARM_CONDITIONS
-from app.domain.look_up import NEAR, LimitsAt, limits_at, limits_of_category, published_range
+from app.domain.errors import NotFound
+from app.domain.look_up import (
+    NEAR,
+    LimitsAt,
+    StatedAlarm,
+    limits_at,
+    limits_of_category,
+    published_range,
+)
 from app.domain.reference_ranges import PUBLISHED
 from app.domain.reference_ranges.fleming_2011 import SOURCE
+from app.domain.settings_of_alarms import On
 from app.domain.vital_signs import VITAL_SIGNS
 from app.exchange.profile_json import profile_from_document
 from tests.builders import a_document
@@ -93,3 +102,51 @@ def test_the_published_range_is_that_of_exactly_this_age(
 
     assert (None if found is None else (found.low, found.high)) == expected
     assert found is None or found.source == SOURCE
+
+
+OXYGEN = {
+    "key": "on-oxygen",
+    "label": "On oxygen",
+    "applies_to": ["neonate"],
+    "settings": {"spo2-high": {"state": "on", "limit": 94}},
+}
+WITH_OXYGEN = profile_from_document(
+    a_document() | {"agency": "Skerry Ambulance", "circumstances": [OXYGEN]}
+)
+
+
+def spo2_high(found: LimitsAt | None) -> StatedAlarm:
+    assert found is not None
+    return next(sign.high for sign in found.first if sign.key == "spo2")
+
+
+def test_a_chosen_circumstance_changes_what_it_names_and_nothing_else() -> None:
+    plain = limits_at(WITH_OXYGEN, Age.parse("3 d"))
+    chosen = limits_at(WITH_OXYGEN, Age.parse("3 d"), "on-oxygen")
+
+    assert plain is not None
+    assert chosen is not None
+    assert (plain.chosen, chosen.chosen and chosen.chosen.key) == (None, "on-oxygen")
+    assert not spo2_high(plain).changed
+    assert spo2_high(chosen).changed
+    assert isinstance(spo2_high(chosen).setting, On)
+    before, after = ([sign for sign in one.first if sign.key != "spo2"] for one in (plain, chosen))
+    assert before == after
+
+
+@pytest.mark.parametrize(("category", "offered"), [("neonate", ["on-oxygen"]), ("infant", [])])
+def test_only_the_circumstances_of_the_category_are_offered(
+    category: str, offered: list[str]
+) -> None:
+    found = limits_of_category(WITH_OXYGEN, category)
+
+    assert found is not None
+    assert [one.key for one in found.offered] == offered
+
+
+@pytest.mark.parametrize("circumstance", ["on-oxygen", "on-fire"])
+def test_a_circumstance_of_another_category_is_never_answered_with_plain_limits(
+    circumstance: str,
+) -> None:
+    with pytest.raises(NotFound):
+        limits_of_category(WITH_OXYGEN, "infant", circumstance)

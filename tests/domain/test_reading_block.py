@@ -13,6 +13,7 @@ from app.domain.ages import Age, AgeSpan
 from app.domain.alarm_conditions import ALARM_CONDITIONS
 from app.domain.block_severities import SEVERITIES, block_severities
 from app.domain.comparison import DEEP, base_alarm, compare_preset
+from app.domain.default_bounds import DEFAULT_BOUNDS
 from app.domain.device_models import DeviceModel, Grid
 from app.domain.device_models import Preset as ModelPreset
 from app.domain.device_reports import (
@@ -25,7 +26,8 @@ from app.domain.device_reports import (
     Reading,
 )
 from app.domain.fleet import Column
-from app.domain.packing import LEAST, MOST, OFF, pack, step_of
+from app.domain.outer_bounds import OuterBounds
+from app.domain.packing import AS_TEXT, COULD_NOT_READ, LEAST, MOST, OFF, pack, step_of
 from app.domain.patient_categories import PatientCategory
 from app.domain.profiles import Option, Profile
 from app.domain.reading_block import (
@@ -51,6 +53,7 @@ from tests.domain.presets import DUNLIN, read
 
 Readings = Mapping[Column, Reading]
 HR_LOW = ("CHILD", "heart-rate-low")
+NO_BOUNDS = OuterBounds("none", ())
 
 
 def profile_of(
@@ -80,11 +83,14 @@ def block_of(layout: Sequence[Column], devices: Sequence[Readings]) -> ReadingBl
 
 
 def as_block(
-    profile: Profile, layout: Sequence[Column], devices: Sequence[Readings]
+    profile: Profile,
+    layout: Sequence[Column],
+    devices: Sequence[Readings],
+    bounds: OuterBounds = DEFAULT_BOUNDS,
 ) -> list[tuple[int, Column, str, str]]:
     block, signed = block_of(layout, devices), signed_block(profile, DUNLIN, layout)
     found = compare_block(block, signed)
-    weights = block_severities(block, signed, found)
+    weights = block_severities(block, signed, found, bounds)
     return [
         (row, layout[column], str(DIRECTIONS[direction]), SEVERITIES[weight].value)
         for row, column, direction, weight in zip(
@@ -94,7 +100,10 @@ def as_block(
 
 
 def one_by_one(
-    profile: Profile, layout: Sequence[Column], devices: Sequence[Readings]
+    profile: Profile,
+    layout: Sequence[Column],
+    devices: Sequence[Readings],
+    bounds: OuterBounds = DEFAULT_BOUNDS,
 ) -> list[tuple[int, Column, str, str]]:
     averaging = profile.number_option(SPO2_AVERAGING) or Decimal(0)
     told = [
@@ -104,6 +113,7 @@ def one_by_one(
         for deviation in compare_preset(
             preset,
             {alarm: readings.get((of, alarm), NotRead()) for of, alarm in layout if of == name},
+            bounds,
             spo2_averaging_s=averaging,
         )
     ]
@@ -227,11 +237,11 @@ def fleets(draw: st.DrawFn) -> tuple[Profile, list[Column], list[Readings]]:
 
 
 @settings(max_examples=150, deadline=None)
-@given(fleets())
+@given(fleets(), st.sampled_from([DEFAULT_BOUNDS, NO_BOUNDS]))
 def test_a_block_says_what_one_preset_at_a_time_says(
-    fleet: tuple[Profile, list[Column], list[Readings]],
+    fleet: tuple[Profile, list[Column], list[Readings]], bounds: OuterBounds
 ) -> None:
-    assert as_block(*fleet) == one_by_one(*fleet)
+    assert as_block(*fleet, bounds) == one_by_one(*fleet, bounds)
 
 
 @settings(max_examples=25, deadline=None)
@@ -336,7 +346,83 @@ def test_an_option_or_a_preset_that_the_model_lacks_is_not_judged() -> None:
     assert told == [(0, HR_LOW, "looser", "unsafe")]
 
 
+# --- how grave, where another alarm has a say
+
+_HIGH = On(None, Priority.HIGH, Decimal(0))
+_ARRESTS = {"ventricular-fibrillation": _HIGH, "ventricular-tachycardia": _HIGH}
+_APNOEAS = {"apnoea": On(Decimal(20)), "airway-apnoea": On(Decimal(20)), "etco2-high": NotFitted()}
+_LATE = On(Decimal(92), delay_s=Decimal(10))
+
+
+@pytest.mark.parametrize(
+    ("signed", "held", "weights"),
+    [
+        ({HR_LOW[1]: On(Decimal(90))}, {HR_LOW[1]: read(50)}, ["off-protocol"]),  # no bound here
+        (_ARRESTS, {"ventricular-tachycardia": FoundNotFitted()}, ["unsafe"]),
+        # one combined alarm counts for both
+        (
+            _ARRESTS,
+            {
+                "ventricular-fibrillation": read(None, priority="high"),
+                "ventricular-tachycardia": FoundNotFitted(),
+            },
+            ["off-protocol"],
+        ),
+        (_APNOEAS, {"airway-apnoea": FoundOff()}, ["off-protocol"]),
+        # the other one is left, unless it is off too
+        (_APNOEAS, {"apnoea": FoundOff(), "airway-apnoea": FoundOff()}, ["unsafe", "unsafe"]),
+        # nor is it enough where capnography turns out to be there
+        (
+            _APNOEAS,
+            {"airway-apnoea": FoundOff(), "etco2-high": read(60)},
+            ["unsafe", "off-protocol"],
+        ),
+    ],
+)
+def test_alarms_that_stand_in_for_each_other_are_weighed_together(
+    signed: dict[str, Setting], held: dict[str, Reading], weights: list[str]
+) -> None:
+    layout = [("CHILD", alarm) for alarm in signed]
+    devices: list[Readings] = [{("CHILD", alarm): found for alarm, found in held.items()}]
+
+    told = as_block(profile_of(signed), layout, devices, NO_BOUNDS)
+
+    assert [weight for *_, weight in told] == weights
+    assert told == one_by_one(profile_of(signed), layout, devices, NO_BOUNDS)
+
+
+def test_equal_numbers_with_different_notes_are_weighed_apart() -> None:
+    column = ("CHILD", "asystole")
+    low, late = read(None, priority="low"), read(None, delay_s=9)
+
+    told = as_block(profile_of({"asystole": _HIGH}), [column], [{column: low}, {column: late}])
+
+    assert [weight for *_, weight in told] == ["unsafe", "off-protocol"]
+
+
+@pytest.mark.parametrize(("averaging_s", "weight"), [(15, "off-protocol"), (16, "unsafe")])
+def test_averaging_that_was_signed_counts_as_delay(averaging_s: int, weight: str) -> None:
+    column = ("CHILD", "spo2-low")
+    profile = profile_of({"spo2-low": _LATE}, averaging_s=averaging_s)
+
+    told = as_block(profile, [column], [{column: read(92, delay_s=15)}])
+
+    assert told == [(0, column, "looser", weight)]
+
+
 # --- the block itself
+
+
+@pytest.mark.parametrize(
+    ("code", "direction"), [(COULD_NOT_READ, "unread"), (AS_TEXT, "switched-off")]
+)
+def test_a_code_that_lost_its_note_does_not_conform(code: int, direction: str) -> None:
+    block = ReadingBlock((HR_LOW,), np.array([[code]], np.int16), {})
+    signed = signed_block(profile_of({HR_LOW[1]: On(Decimal(90))}), DUNLIN, [HR_LOW])
+
+    told = compare_block(block, signed)
+
+    assert [DIRECTIONS[code] for code in told.directions] == [direction]
 
 
 def test_a_reading_comes_back_as_it_was_found() -> None:

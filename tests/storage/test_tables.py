@@ -80,12 +80,17 @@ BROKEN = {
     },
     "report": {
         "state_read_known": "state_read = 'asleep'",
+        "origin_known": "origin = 'rumour'",
         "preset_filled": "preset = ''",
         "model_filled": "model = ''",
         "idempotency_key_filled": "idempotency_key = '' WHERE id = 1",
         "read_before_received": f"received_at = {LONG_AGO}",
         "minutes_off_not_negative": "minutes_off = -1",
         "vals_filled": "vals = ''",
+    },
+    "pending_upload": {
+        "content_filled": "content = ''",
+        "fingerprint_is_sha256": "fingerprint = 'abc'",
     },
     "deviation": {
         "alarm_filled": "alarm = ''",

@@ -1,5 +1,6 @@
 import re
 from pathlib import Path
+from typing import Any
 
 import pytest
 from starlette.testclient import TestClient
@@ -234,3 +235,81 @@ def test_somebody_signed_in_keeps_their_navigation(visits: Visits, anybody: Test
 
     assert "Cruz" in page.text
     assert "Cruz" not in anybody.get(LIMITS, params={"age": "7 mo"}).text
+
+
+OXYGEN = {
+    "key": "on-oxygen",
+    "label": "On oxygen",
+    "applies_to": ["neonate"],
+    "settings": {
+        "spo2-high": {
+            "state": "on",
+            "limit": 94,
+            "priority": "medium",
+            "delay_s": 0,
+            "latching": False,
+            "reason": "Too much oxygen harms the newborn",
+            "source": "common practice",
+        }
+    },
+}
+PETREL: dict[str, Any] = {
+    "presets": {
+        "SMALL": {"carries": "infant", "serves": ["neonate", "infant", "preschool"]},
+        "MIDDLE": {"carries": "school", "serves": ["school"]},
+        "LARGE": {"carries": "adult", "serves": ["adult"]},
+    },
+    "grid": {"heart-rate-high": {"from": 20, "to": 240, "step": 20}},
+}
+
+
+@pytest.fixture
+def oxygen(visits: Visits) -> TestClient:
+    """Nobody signed in, before a policy with one circumstance."""
+    document = a_document() | {"circumstances": [OXYGEN]}
+    visits.seed(lambda tx: a_signed_revision(tx, document=document))
+    return TestClient(visits.app)
+
+
+@pytest.mark.parametrize("where", ["age=3+d", "category=neonate"])
+def test_a_circumstance_is_chosen_by_a_tap_and_named(oxygen: TestClient, where: str) -> None:
+    plain = oxygen.get(f"{LIMITS}?{where}").text
+    chosen = oxygen.get(f"{LIMITS}?{where}&circumstance=on-oxygen").text
+
+    assert "OFF no high alarm" in words(plain)
+    assert f'href="{LIMITS}?{where}&amp;circumstance=on-oxygen"' in plain
+    assert "chosen by the crew" not in plain
+    assert "On oxygen: chosen by the crew." in words(chosen)
+    assert "by circumstance above 94 %" in words(chosen)
+    assert f'href="{LIMITS}?{where}"' in chosen
+
+
+def test_a_circumstance_is_offered_and_answered_only_where_it_applies(oxygen: TestClient) -> None:
+    assert "On oxygen" not in oxygen.get(f"{LIMITS}?age=7+mo").text
+    wrong = oxygen.get(f"{LIMITS}?age=7+mo&circumstance=on-oxygen")
+    assert wrong.status_code == 404
+    assert "alarm below" not in wrong.text
+
+
+def test_the_label_says_what_is_set_by_hand_on_the_model(visits: Visits) -> None:
+    document = a_document() | {"models": {"petrel": PETREL}}
+    visits.seed(lambda tx: a_signed_revision(tx, document=document))
+    visits.seed(lambda tx: a_device(tx, "air-1", model="petrel"))
+
+    page = words(TestClient(visits.app).get("/skerry/d/air-1").text)
+
+    assert "Choose preset SMALL . It holds the values of Infant, so set:" in page
+    assert "Heart rate low: alarm below 100 /min (the preset holds below 90 /min)" in page
+    assert "Heart rate high: shows above 140 /min for the policy's above 150 /min" in page
+
+
+def test_the_label_says_that_nothing_is_set_by_hand_where_it_is_so(visits: Visits) -> None:
+    keys = [category["key"] for category in a_document()["categories"]]
+    own = {"presets": {key.upper(): {"carries": key, "serves": [key]} for key in keys}}
+    document = a_document() | {"models": {"dunlin": own}}
+    visits.seed(lambda tx: a_signed_revision(tx, document=document))
+    visits.seed(a_device)
+
+    page = words(TestClient(visits.app).get("/skerry/d/boat-3").text)
+
+    assert "Nothing: every category has a preset with its own values on a dunlin." in page

@@ -72,7 +72,8 @@ def test_a_deep_line_that_never_sounds_is_told() -> None:
         ("etco2-low", 1.4, "kPa", False),
         ("etco2-low", 35, "kPa", True),
         ("inspired-co2-high", 1, "kPa", False),
-        ("inspired-co2-high", 10, "kPa", False),  # 75.01 mmHg, just beyond, but 10 mmHg is meant
+        ("inspired-co2-high", 9.9, "kPa", False),
+        ("inspired-co2-high", 10, "kPa", True),  # 75.01 mmHg is beyond anything; 10 mmHg is not
         # pressures
         ("nibp-systolic-low", 12, None, True),
         ("nibp-systolic-low", 20, None, False),

@@ -86,17 +86,14 @@ def test_it_says_how_far_at_which_age_and_past_what() -> None:
 
 def test_a_circumstance_is_judged_by_its_own_bounds_and_only_where_it_changes() -> None:
     """Below 83 is danger under hypercapnia risk, below 88 otherwise."""
-    overlays = [
-        {
-            "key": "hypercapnia-risk",
-            "applies_to": ["child"],
-            "settings": {"spo2-low": free(86, start, 88)},
-        }
-        for start in (83,)
-    ]
+    overlay = {
+        "key": "hypercapnia-risk",
+        "applies_to": ["child"],
+        "settings": {"spo2-low": free(86, 83, 88)},
+    }
     settings = {"spo2-low": free(90, 87, 94), "heart-rate-low": free(50, 30, 60)}
 
-    found = found_by(RULE, profile_of(settings, ("16 y", None), circumstances=overlays))
+    found = found_by(RULE, profile_of(settings, ("16 y", None), circumstances=[overlay]))
 
     assert [(f.alarms, f.measured.get("circumstance")) for f in found] == [
         (("spo2-low",), None),

@@ -114,6 +114,17 @@ def test_a_circumstance_is_judged_by_its_own_bounds() -> None:
     assert "NEWS2" in finding.source
 
 
+def test_a_circumstances_own_bound_judges_also_what_it_leaves_as_it_is() -> None:
+    """On oxygen a newborn's saturation above 98 is danger, whatever else the overlay changes."""
+    overlay = {"key": "on-oxygen", "applies_to": ["child"], "settings": {"spo2-low": on(90)}}
+    settings = {"spo2-low": on(89), "spo2-high": OFF, "heart-rate-low": on(40)}
+
+    profile = profile_of(settings, ("0 d", "28 d"), circumstances=[overlay])
+
+    found = [f for f in found_by(RULE, profile) if f.measured.get("circumstance")]
+    assert [(f.severity.value, f.alarms) for f in found] == [("unsafe", ("spo2-high",))]
+
+
 def test_an_agencys_own_bounds_replace_the_default_ones() -> None:
     own = OuterBounds(
         "own", (bound("spo2", ("0 d", None), "low", "93", "danger", "J", "our board"),)

@@ -1,0 +1,69 @@
+"""A file that somebody looked at and has not decided on: one a person, for a short time.
+
+It stays here so that what is taken is what was shown, whatever the browser sends back.
+"""
+
+import zlib
+from dataclasses import dataclass
+from datetime import datetime
+
+from sqlalchemy import CheckConstraint, delete, or_
+from sqlmodel import Field, Session, col, select
+
+from app.domain.people import Person
+from app.storage.base import NumberedRow, sha256_hex
+
+
+class PendingUploadRow(NumberedRow, table=True):
+    __tablename__ = "pending_upload"
+    __table_args__ = (
+        sha256_hex("fingerprint"),
+        CheckConstraint("length(content) > 0", name="content_filled"),
+    )
+
+    person_id: int = Field(foreign_key="person.id", unique=True)
+    name: str
+    fingerprint: str
+    content: bytes
+    expires_at: datetime
+
+
+@dataclass(frozen=True)
+class PendingUpload:
+    name: str
+    fingerprint: str
+    content: bytes
+
+
+def hold_upload(
+    tx: Session, upload: PendingUpload, *, of: Person, now: datetime, expires_at: datetime
+) -> None:
+    """In the place of an earlier one of this person; whatever is too old goes with it."""
+    outdated = or_(
+        col(PendingUploadRow.person_id) == of.id, col(PendingUploadRow.expires_at) <= now
+    )
+    tx.exec(delete(PendingUploadRow).where(outdated))
+    tx.add(
+        PendingUploadRow(
+            person_id=of.id,
+            name=upload.name,
+            fingerprint=upload.fingerprint,
+            content=zlib.compress(upload.content),
+            expires_at=expires_at,
+        )
+    )
+    tx.flush()
+
+
+def find_upload(tx: Session, *, of: Person, now: datetime) -> PendingUpload | None:
+    wanted = select(PendingUploadRow).where(
+        PendingUploadRow.person_id == of.id, PendingUploadRow.expires_at > now
+    )
+    row = tx.exec(wanted).one_or_none()
+    if row is None:
+        return None
+    return PendingUpload(row.name, row.fingerprint, zlib.decompress(row.content))
+
+
+def drop_upload(tx: Session, *, of: Person) -> None:
+    tx.exec(delete(PendingUploadRow).where(col(PendingUploadRow.person_id) == of.id))
