@@ -40,6 +40,7 @@ from app.web import (
     policy_cells,
     policy_moves,
     readings,
+    report_files,
 )
 from app.web.errors import install_error_pages, refusal
 from app.web.known_agencies import KnownAgencies
@@ -58,6 +59,7 @@ PAGES = (
     policy_categories,
     policy_moves,
     device_labels,
+    report_files,
     fleet,
     devices,
     readings,

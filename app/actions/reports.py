@@ -1,4 +1,7 @@
-"""Taking in what was read on a device: judged at once, by the revision in force at the time."""
+"""Taking in what was read on a device: judged at once, by the revision in force at the time.
+
+The outer bounds are those in force at that time, too.
+"""
 
 from dataclasses import replace
 from datetime import datetime
@@ -14,16 +17,17 @@ from app.domain.new_reports import NewReport, check_report
 from app.domain.people import Person
 from app.domain.permissions import Deed, check_may
 from app.domain.plain_text import line, note
+from app.exchange.stored_bounds import stored_bounds
 from app.exchange.stored_profiles import stored_profile
 from app.storage import devices, devices_now, findings, ledger, reports, revisions
+from app.storage.outer_bounds import bounds_version_in_force
 from app.storage.reports import Verdict
 
 
 def record_report(tx: Session, *, report: NewReport, by: Person, now: datetime) -> StoredReport:
     """The same report again, by its idempotency key, changes nothing and gives the first one."""
     check_may(by, Deed.READ_DEVICE)
-    report = _tidy(report)
-    check_report(report, now=now)
+    report = checked(report, now=now)
     device = devices.lock_device(tx, agency_id=by.agency_id, tag=report.device)
     if device is None:
         raise NotFound(f"There is no device {report.device}.")
@@ -31,11 +35,14 @@ def record_report(tx: Session, *, report: NewReport, by: Person, now: datetime) 
     earlier = reports.report_with_key(tx, agency_id=by.agency_id, key=key)
     if earlier is not None:
         return _same(tx, earlier, report)
-    return _record_new(tx, device, report, by=by, now=now)
+    stored = store_report(tx, device, report, by=by, now=now)
+    tell_report(tx, stored, by=by, now=now)
+    return stored
 
 
-def _tidy(report: NewReport) -> NewReport:
-    return replace(
+def checked(report: NewReport, *, now: datetime) -> NewReport:
+    """As it can be kept. Raises Refused with everything that is wrong."""
+    tidy = replace(
         report,
         preset=line(report.preset, column="preset"),
         idempotency_key=line(report.idempotency_key, column="idempotency_key"),
@@ -44,6 +51,8 @@ def _tidy(report: NewReport) -> NewReport:
         reader=note(report.reader, column="reader"),
         device_clock=note(report.device_clock, column="device_clock"),
     )
+    check_report(tidy, now=now)
+    return tidy
 
 
 def _same(tx: Session, earlier: StoredReport, report: NewReport) -> StoredReport:
@@ -54,9 +63,10 @@ def _same(tx: Session, earlier: StoredReport, report: NewReport) -> StoredReport
     return earlier
 
 
-def _record_new(
+def store_report(
     tx: Session, device: Device, report: NewReport, *, by: Person, now: datetime
 ) -> StoredReport:
+    """Judged, with what follows from it for the device; the ledger is left to the caller."""
     twice = reports.report_of_that_time(tx, device, report)
     if twice is not None:
         raise Conflict(
@@ -76,7 +86,6 @@ def _record_new(
     )
     stored = reports.report_by_id(tx, number)
     _take_note(tx, device, stored, verdict.judgement, by=by, now=now)
-    _tell(tx, stored, by=by, now=now)
     return stored
 
 
@@ -91,6 +100,9 @@ def _judged(tx: Session, device: Device, report: NewReport, *, agency_id: int) -
             preset=report.preset,
             state_read=report.state_read,
             readings=report.readings,
+            bounds=stored_bounds(
+                bounds_version_in_force(tx, agency_id=agency_id, at=report.read_at)
+            ),
         )
     except KeyError:
         raise Refused.because(
@@ -132,7 +144,7 @@ def _take_note(
             )
 
 
-def _tell(tx: Session, report: StoredReport, *, by: Person, now: datetime) -> None:
+def tell_report(tx: Session, report: StoredReport, *, by: Person, now: datetime) -> None:
     about = {
         "report": report.id,
         "device": report.device,

@@ -19,15 +19,18 @@ from app.domain.moves import (
     check_reviewer,
     check_two_people,
 )
+from app.domain.outer_bounds import OuterBounds
 from app.domain.people import Person
 from app.domain.permissions import Deed, check_may
 from app.domain.profiles import Profile
 from app.domain.revisions import StoredRevision, check_beginning
 from app.domain.rules import blanks, check
 from app.exchange.profile_json import profile_from_document
+from app.exchange.stored_bounds import stored_bounds
 from app.exchange.stored_profiles import stored_profile
 from app.storage import ledger, revisions
 from app.storage.agencies import agency_by_id, lock_policy
+from app.storage.outer_bounds import bounds_version_in_force
 from app.storage.signatures import add_signature
 
 
@@ -138,15 +141,18 @@ def sign_revision(
     check_password(tx, by=by, password=password, now=now)
     lock_policy(tx, by.agency_id)
     found = _revision(tx, number, by)
-    _check_can_be_signed(found, fingerprint=fingerprint, by=by)
     begins = in_force_at or now
+    _check_can_be_signed(tx, found, fingerprint=fingerprint, by=by, begins=begins)
     lines = revisions.lines_of(tx, by.agency_id)
     check_beginning(lines, number=number, in_force_at=begins, now=now)
     _sign(tx, found, meaning=meaning, in_force_at=begins, by=by, now=now)
     return _revision(tx, number, by).as_of(now)
 
 
-def _check_can_be_signed(found: StoredRevision, *, fingerprint: str, by: Person) -> None:
+def _check_can_be_signed(
+    tx: Session, found: StoredRevision, *, fingerprint: str, by: Person, begins: datetime
+) -> None:
+    """Nothing unsafe by the outer bounds that hold when it comes into force."""
     check_move(found.status, RevisionStatus.SIGNED)
     if found.fingerprint != fingerprint:
         raise Conflict(
@@ -156,19 +162,20 @@ def _check_can_be_signed(found: StoredRevision, *, fingerprint: str, by: Person)
         )
     reviewer = None if found.review is None else found.review.person_id
     check_two_people(signer=by.id, authors=found.author_ids, reviewer=reviewer)
-    faults = _unsignable(stored_profile(found.document))
+    version = bounds_version_in_force(tx, agency_id=by.agency_id, at=begins)
+    faults = _unsignable(stored_profile(found.document), stored_bounds(version))
     if faults:
         raise Refused(faults)
 
 
-def _unsignable(profile: Profile) -> list[Fault]:
+def _unsignable(profile: Profile, bounds: OuterBounds) -> list[Fault]:
     empty = [
         Fault(f"{', '.join(parts)} left blank", column=f"{category} {alarm}")
         for category, alarm, parts in blanks(profile)
     ]
     unsafe = [
         Fault(finding.message, column=finding.rule)
-        for finding in check(profile)
+        for finding in check(profile, bounds=bounds)
         if finding.severity is Severity.UNSAFE
     ]
     return empty + unsafe

@@ -8,7 +8,6 @@ from fastapi import APIRouter, Path
 from pydantic import BaseModel, Field
 
 from app.api.access import Member, Now, Reading, problems
-from app.domain.default_bounds import DEFAULT_BOUNDS
 from app.domain.errors import NotFound
 from app.domain.permissions import Deed, check_may
 from app.domain.revisions import Signature
@@ -16,6 +15,7 @@ from app.domain.rules import check
 from app.exchange.result_json import CheckShape, check_json
 from app.exchange.stored_profiles import stored_profile
 from app.lookups import revisions as lookups
+from app.lookups.outer_bounds import bounds_in_force
 
 router = APIRouter(tags=["policy"])
 
@@ -92,5 +92,6 @@ def check_of_revision(
     """The gravest first: unsafe, off-protocol, note. As `marchstone check --json` prints it."""
     check_may(person, Deed.SEE_POLICY)
     found = lookups.revision(tx, agency_id=person.agency_id, number=number, now=now)
-    findings = check(stored_profile(found.document))
-    return CheckShape.model_validate(check_json(found.fingerprint, DEFAULT_BOUNDS.name, findings))
+    bounds = bounds_in_force(tx, agency_id=person.agency_id, at=now)
+    findings = check(stored_profile(found.document), bounds=bounds)
+    return CheckShape.model_validate(check_json(found.fingerprint, bounds.name, findings))

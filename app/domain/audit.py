@@ -20,7 +20,7 @@ from app.domain.comparison import (
     compare_preset,
     is_stated,
 )
-from app.domain.device_reports import FoundOff, FoundOn, Reading, StateRead
+from app.domain.device_reports import FoundOff, FoundOn, Reading, StateRead, Told
 from app.domain.hints import hints
 from app.domain.intervals import Interval, hypergeometric_bounds, wilson
 from app.domain.option_comparison import compare_option
@@ -44,6 +44,7 @@ class ReadingRow:
     alarm: str
     reading: Reading
     model: str | None = None
+    told: Told = Told()
 
 
 @dataclass(frozen=True)

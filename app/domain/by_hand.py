@@ -64,10 +64,10 @@ def _on_model(profile: Profile, model: DeviceModel, category: PatientCategory) -
 def _settings(
     own: Settings, lent: Settings, category: PatientCategory, model: DeviceModel
 ) -> Iterator[ModelSetting]:
-    for key, signed in own.items():
+    for key, condition in ALARM_CONDITIONS.items():
+        signed = own.get(key)
         if not isinstance(signed, On | Off):
             continue
-        condition = ALARM_CONDITIONS[key]
         to_set = _as_shown(key, own, category, model)
         held = _as_shown(key, lent, category, model) if key in lent else None
         yield ModelSetting(condition, signed, held, to_set, _is_settable(to_set, condition, model))

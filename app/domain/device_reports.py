@@ -28,6 +28,17 @@ class Origin(StrEnum):
 
 
 @dataclass(frozen=True)
+class Told:
+    """What a file tells of a report besides its readings; empty where it tells nothing."""
+
+    reader: str = ""
+    software: str = ""
+    trigger: str = ""
+    minutes_off: int | None = None
+    device_clock: str = ""
+
+
+@dataclass(frozen=True)
 class FoundOn:
     """Priority, delay and latching are None where they were not looked at."""
 

@@ -9,9 +9,11 @@ from enum import StrEnum
 
 from app.domain.audit import tailored
 from app.domain.comparison import Deviation, Direction, compare_preset, is_stated
+from app.domain.default_bounds import DEFAULT_BOUNDS
 from app.domain.device_reports import CouldNotRead, NotRead, Origin, Reading, StateRead
 from app.domain.devices import Device
 from app.domain.findings import Severity
+from app.domain.outer_bounds import OuterBounds
 from app.domain.profiles import Profile
 from app.domain.rendering import rendered_presets
 from app.domain.silence import SPO2_AVERAGING
@@ -184,12 +186,13 @@ def judge(
     preset: str,
     state_read: StateRead,
     readings: Mapping[str, Reading],
+    bounds: OuterBounds = DEFAULT_BOUNDS,
 ) -> Judgement:
     """Raises KeyError if the model has no such preset in this profile."""
     presets = rendered_presets(profile, model)
     rendered = presets[preset]
     averaging = profile.number_option(SPO2_AVERAGING) or Decimal(0)
-    deviations = compare_preset(rendered, readings, spo2_averaging_s=averaging)
+    deviations = compare_preset(rendered, readings, bounds, averaging)
     if state_read is StateRead.IN_USE:
         deviations = [found for found in deviations if not tailored(found)]
     stated = [alarm for alarm, setting in rendered.settings.items() if is_stated(setting)]

@@ -43,7 +43,11 @@ class OuterBound:
         return Age((value - self.base) / self.per_year * DAYS_PER_YEAR)
 
     def __str__(self) -> str:
-        base = f"{float(self.base):g}"
+        return self.shown_in("")
+
+    def shown_in(self, unit: str) -> str:
+        """`90 mmHg`, or `70 mmHg + 2 per year of age`."""
+        base = f"{float(self.base):g} {unit}".strip()
         return f"{base} + {float(self.per_year):g} per year of age" if self.per_year else base
 
 

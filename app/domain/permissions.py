@@ -15,6 +15,7 @@ class Deed(StrEnum):
     SEND_BACK = "send a revision back"
     SEE_FLEET = "see the fleet"
     READ_DEVICE = "read a device"
+    UPLOAD_READINGS = "take in a file of readings"
     WORK_FINDING = "move a finding"
     ADD_DEVICE = "add a device"
     MANAGE_PEOPLE = "add people and give roles"
@@ -33,6 +34,7 @@ ALLOWED: dict[Deed, frozenset[Role]] = {
     Deed.SEND_BACK: frozenset({Role.REVIEWER, Role.MEDICAL_DIRECTOR}),
     Deed.SEE_FLEET: _STAFF,
     Deed.READ_DEVICE: _FLEET | {Role.CREW},
+    Deed.UPLOAD_READINGS: _FLEET,
     Deed.WORK_FINDING: _FLEET | {Role.MEDICAL_DIRECTOR},
     Deed.ADD_DEVICE: frozenset({Role.FLEET_MANAGER}),
     Deed.MANAGE_PEOPLE: frozenset({Role.ADMINISTRATOR}),

@@ -14,6 +14,8 @@ from app.domain.profiles import Option
 from app.domain.settings_of_alarms import DeepLine, On, as_number, show_number
 
 Plain = int | float | str
+SHOWN = {"mm[Hg]": "mmHg", "Cel": "°C", "[degF]": "°F"}
+"""Units as people write them, where that is not UCUM."""
 
 
 def signed_value(found: DeviceDeviation) -> Plain | None:
@@ -140,9 +142,9 @@ def _effect(found: DeviceDeviation, side: str) -> str:
 
 
 def _shown_unit(found: DeviceDeviation, condition: AlarmCondition) -> str:
-    """The unit of the reading, as people write it."""
+    """The unit of the reading, else the one that the model shows, as people write it."""
     reading = found.deviation.found
     unit = reading.unit if isinstance(reading, FoundOn) else None
     if unit is None and found.rendered is not None:
         unit = found.rendered.unit_of(condition)
-    return condition.shown if unit in (None, condition.unit) else str(unit)
+    return condition.shown if unit is None else SHOWN.get(unit, unit)

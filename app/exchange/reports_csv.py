@@ -15,7 +15,9 @@ from app.domain.device_reports import (
     FoundText,
     Reading,
     StateRead,
+    Told,
 )
+from app.domain.plain_text import BREAKS, is_printable
 from app.domain.profiles import Profile
 from app.domain.rendering import RenderedPreset, rendered_presets
 from app.domain.settings_of_alarms import Priority, units_of
@@ -36,18 +38,32 @@ OPTIONAL = (
     "device_clock",
 )
 COULD_NOT_READ = "could-not-read:"
+LONGEST_TOLD = 200
+MOST_MINUTES = 999_999
 
 
 def read_reports(source: BinaryIO, profile: Profile, now: datetime) -> list[ReadingRow]:
     """All rows, or Refused with every row that is wrong."""
+    rows, faults = _read(source, profile, now)
+    faults.refuse_if_any()
+    return rows
+
+
+def read_rows(source: BinaryIO, now: datetime) -> tuple[list[ReadingRow], Faults]:
+    """The rows that can be read, held against no profile, and what is wrong with the others."""
+    return _read(source, None, now)
+
+
+def _read(
+    source: BinaryIO, profile: Profile | None, now: datetime
+) -> tuple[list[ReadingRow], Faults]:
     reader = _Reader(profile, now)
     rows = [
         row
         for line in read_lines(source, required=REQUIRED, optional=OPTIONAL, faults=reader.faults)
         if (row := reader.row(line)) is not None
     ]
-    reader.faults.refuse_if_any()
-    return rows
+    return rows, reader.faults
 
 
 class _WrongCell(Exception):
@@ -57,13 +73,14 @@ class _WrongCell(Exception):
 
 
 class _Reader:
-    def __init__(self, profile: Profile, now: datetime) -> None:
+    def __init__(self, profile: Profile | None, now: datetime) -> None:
         self.profile = profile
         self.now = now
         self.faults = Faults()
         self.seen: dict[tuple[str, datetime, str, str, str], int] = {}
         self.models: dict[str, str] = {}
         self.presets: dict[str, dict[str, RenderedPreset]] = {}
+        self.told: dict[Told, Told] = {}
 
     def row(self, line: Line) -> ReadingRow | None:
         try:
@@ -73,23 +90,26 @@ class _Reader:
             return None
 
     def _row(self, line: Line) -> ReadingRow:
-        cells = {name: cell.strip() for name, cell in line.cells.items()}
+        cells = {name: _printable(name, cell.strip()) for name, cell in line.cells.items()}
         device = _needed(cells, "device")
         read_at = moment(cells["read_at"], self.now)
         state = _one_of(cells, "state_read", StateRead)
         model = self._model(cells, device)
         preset, alarm = self._preset(cells, model), _needed(cells, "alarm")
         reading = _option(cells) if preset == ANY_PRESET else _alarm_reading(cells, alarm)
-        if preset == ANY_PRESET and alarm not in self.profile.options:
+        if preset == ANY_PRESET and self.profile and alarm not in self.profile.options:
             raise _WrongCell("alarm", "is no option of this profile", alarm)
+        told = _told(cells)
+        told = self.told.setdefault(told, told)
         self._once((device, read_at, state.value, preset, alarm), line.number)
         return ReadingRow(
-            line.number, device, read_at, state, preset, alarm, reading, model or None
+            line.number, device, read_at, state, preset, alarm, reading, model or None, told
         )
 
     def _model(self, cells: dict[str, str], device: str) -> str:
         model = cells.get("model", "")
-        if model and self.profile.models and model not in self.profile.models:
+        models = self.profile.models if self.profile else {}
+        if model and models and model not in models:
             raise _WrongCell("model", "is no model of this profile", model)
         known = self.models.setdefault(device, model)
         if model and known and model != known:
@@ -100,6 +120,8 @@ class _Reader:
 
     def _preset(self, cells: dict[str, str], model: str) -> str:
         preset = _needed(cells, "preset")
+        if self.profile is None:
+            return preset
         if model not in self.presets:
             self.presets[model] = rendered_presets(self.profile, model)
         known = self.presets[model]
@@ -117,6 +139,29 @@ def _needed(cells: dict[str, str], column: str) -> str:
     if not cells[column]:
         raise _WrongCell(column, "is empty", "")
     return cells[column]
+
+
+def _printable(column: str, cell: str) -> str:
+    if not is_printable(cell, BREAKS):
+        raise _WrongCell(column, "holds characters that cannot be printed", cell)
+    return cell
+
+
+def _told(cells: dict[str, str]) -> Told:
+    texts = {
+        name: cells.get(name, "") for name in ("reader", "software", "trigger", "device_clock")
+    }
+    for name, text in texts.items():
+        if len(text) > LONGEST_TOLD:
+            raise _WrongCell(name, f"is longer than {LONGEST_TOLD} characters", text)
+    return Told(**texts, minutes_off=_minutes(cells.get("minutes_off", "")))
+
+
+def _minutes(text: str) -> int | None:
+    number = plain_number(text) if text else None
+    if text and (number is None or number != int(number) or not 0 <= number <= MOST_MINUTES):
+        raise _WrongCell("minutes_off", "must be a whole number of minutes", text)
+    return None if number is None else int(number)
 
 
 Word = TypeVar("Word", StateRead, Priority)

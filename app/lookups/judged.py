@@ -1,17 +1,20 @@
 """Reports beside what was signed; the signed side comes out of the revision that judged them."""
 
 from collections.abc import Collection, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from sqlmodel import Session
 
+from app.domain.bounds_versions import judge_named
 from app.domain.comparison import Deviation, base_alarm, is_stated
+from app.domain.default_bounds import DEFAULT_BOUNDS
 from app.domain.device_reports import NotRead, Reading
 from app.domain.fleet import StoredReport
 from app.domain.hints import hints
 from app.domain.rendering import RenderedPreset, rendered_presets
 from app.domain.settings_of_alarms import Setting
 from app.exchange.stored_profiles import stored_profile
+from app.storage.outer_bounds import bounds_versions
 from app.storage.revisions import documents_of
 
 Presets = Mapping[str, RenderedPreset]
@@ -30,11 +33,15 @@ class Line:
 
 @dataclass(frozen=True)
 class ReportPage:
-    """`rendered` None: nothing was in force, so there is nothing to hold it against."""
+    """`rendered` None: nothing was in force, so there is nothing to hold it against.
+
+    `bounds` names the outer bounds that judged it.
+    """
 
     report: StoredReport
     rendered: RenderedPreset | None
     lines: tuple[Line, ...]
+    bounds: str = DEFAULT_BOUNDS.name
 
     def line(self, alarm: str) -> Line:
         return next(line for line in self.lines if line.alarm == alarm)
@@ -43,11 +50,16 @@ class ReportPage:
 def report_pages(
     tx: Session, *, agency_id: int, reports: Collection[StoredReport]
 ) -> list[ReportPage]:
-    """One statement, however many reports."""
+    """Two statements, however many reports."""
     numbers = {report.revision for report in reports if report.revision is not None}
     documents = documents_of(tx, agency_id=agency_id, numbers=numbers)
+    versions = bounds_versions(tx, agency_id)
     return [
-        _page(report, _presets(documents.get(report.revision or 0), report)) for report in reports
+        replace(
+            _page(report, _presets(documents.get(report.revision or 0), report)),
+            bounds=judge_named(versions, report.read_at),
+        )
+        for report in reports
     ]
 
 

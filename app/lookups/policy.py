@@ -5,10 +5,13 @@ from datetime import datetime
 
 from sqlmodel import Session
 
+from app.domain.outer_bounds import OuterBounds
 from app.domain.profiles import Profile
 from app.domain.revisions import RevisionLine, StoredRevision
+from app.exchange.stored_bounds import stored_bounds
 from app.exchange.stored_profiles import stored_profile
 from app.lookups.revisions import all_revisions, in_force, revision
+from app.storage.outer_bounds import bounds_version_in_force
 from app.storage.signatures import signatures_of
 
 
@@ -20,11 +23,12 @@ class ListedRevision:
 
 @dataclass(frozen=True)
 class OpenRevision:
-    """`in_force` None: nothing is, or it is this very revision."""
+    """`in_force` None: nothing is, or it is this very revision. `bounds` judge it now."""
 
     revision: StoredRevision
     profile: Profile
     in_force: StoredRevision | None
+    bounds: OuterBounds
 
     @property
     def profile_in_force(self) -> Profile | None:
@@ -43,4 +47,5 @@ def open_revision(tx: Session, *, agency_id: int, number: int, now: datetime) ->
     found = revision(tx, agency_id=agency_id, number=number, now=now)
     held = in_force(tx, agency_id=agency_id, at=now)
     other = held if held is not None and held.number != number else None
-    return OpenRevision(found, stored_profile(found.document), other)
+    bounds = stored_bounds(bounds_version_in_force(tx, agency_id=agency_id, at=now))
+    return OpenRevision(found, stored_profile(found.document), other, bounds)

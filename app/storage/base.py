@@ -1,6 +1,7 @@
 """What every table shares. Import this before any table: names of constraints hang on it."""
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator, Sequence
+from typing import TypeVar
 
 from sqlalchemy import CheckConstraint
 from sqlmodel import Field, SQLModel
@@ -14,6 +15,8 @@ SQLModel.metadata.naming_convention = {
     "pk": "pk_%(table_name)s",
 }
 
+Value = TypeVar("Value")
+
 
 class Row(SQLModel):
     """Built only by the storage functions, from core objects.
@@ -23,6 +26,12 @@ class Row(SQLModel):
     """
 
     model_config = SQLModelConfig(validate_assignment=True)
+
+
+def batches(values: Sequence[Value], size: int = 500) -> Iterator[Sequence[Value]]:
+    """Databases bound how many values one statement may be handed."""
+    for start in range(0, len(values), size):
+        yield values[start : start + size]
 
 
 def one_of(column: str, values: Iterable[str]) -> CheckConstraint:

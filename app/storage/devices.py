@@ -1,11 +1,12 @@
+from collections.abc import Collection
 from datetime import datetime
 
 from sqlalchemy import UniqueConstraint
-from sqlmodel import Field, Session, select
+from sqlmodel import Field, Session, col, select
 from sqlmodel.sql.expression import SelectOfScalar
 
 from app.domain.devices import Device
-from app.storage.base import NumberedRow, filled
+from app.storage.base import NumberedRow, batches, filled
 
 
 class DeviceRow(NumberedRow, table=True):
@@ -42,6 +43,25 @@ def lock_device(tx: Session, *, agency_id: int, tag: str) -> Device | None:
     """One report at a time changes what is known of a device; SQLite writers are alone anyway."""
     row = tx.exec(_tagged(agency_id, tag).with_for_update(key_share=True)).one_or_none()
     return None if row is None else device_from(row)
+
+
+def lock_devices(tx: Session, *, agency_id: int, tags: Collection[str]) -> dict[str, Device]:
+    """Always in the same order, so that two who lock several never wait for each other."""
+    found: dict[str, Device] = {}
+    for some in batches(sorted(tags)):
+        wanted = (
+            select(DeviceRow)
+            .where(DeviceRow.agency_id == agency_id, col(DeviceRow.tag).in_(some))
+            .order_by(col(DeviceRow.tag))
+            .with_for_update(key_share=True)
+        )
+        found |= {row.tag: device_from(row) for row in tx.exec(wanted)}
+    return found
+
+
+def models_of(tx: Session, agency_id: int) -> dict[str, str]:
+    wanted = select(DeviceRow.tag, DeviceRow.model).where(DeviceRow.agency_id == agency_id)
+    return dict(tx.exec(wanted).all())
 
 
 def device_from(row: DeviceRow) -> Device:

@@ -17,7 +17,7 @@ from app.domain.fleet import Judgement, StoredReport
 from app.domain.new_reports import NewReport
 from app.domain.packing import Packed, pack, unpack
 from app.domain.people import Person
-from app.storage.base import NumberedRow, filled, one_of
+from app.storage.base import NumberedRow, batches, filled, one_of
 from app.storage.deviations import add_deviations, verdicts_of
 from app.storage.devices import DeviceRow
 from app.storage.layouts import LayoutRow, columns_from, layout_for
@@ -129,6 +129,32 @@ def report_of_that_time(tx: Session, device: Device, report: NewReport) -> Store
         ReportRow.state_read == report.state_read.value,
         ReportRow.preset == report.preset,
     )
+
+
+def keys_of(
+    tx: Session, *, agency_id: int, devices: Sequence[str], since: datetime
+) -> dict[tuple[str, datetime, StateRead, str], str]:
+    """The idempotency key of each report of these devices, by what makes it one."""
+    found = {}
+    for some in batches(devices):
+        wanted = (
+            sa.select(
+                col(DeviceRow.tag),
+                col(ReportRow.read_at),
+                col(ReportRow.state_read),
+                col(ReportRow.preset),
+                col(ReportRow.idempotency_key),
+            )
+            .join(DeviceRow, col(ReportRow.device_id) == col(DeviceRow.id))
+            .where(
+                col(ReportRow.agency_id) == agency_id,
+                col(ReportRow.read_at) >= since,
+                col(DeviceRow.tag).in_(some),
+            )
+        )
+        for tag, at, state, preset, key in tx.execute(wanted):
+            found[tag, at, StateRead(state), preset] = key
+    return found
 
 
 def report_by_id(tx: Session, report_id: int) -> StoredReport:

@@ -191,6 +191,13 @@ def documents_of(tx: Session, *, agency_id: int, numbers: Collection[int]) -> di
     return dict(tx.exec(wanted).all())
 
 
+def policies_of(tx: Session, agency_id: int) -> list[tuple[RevisionLine, str]]:
+    """Every revision that came into force, or will, with its document."""
+    lines = [line for line in lines_of(tx, agency_id) if line.came_into_force]
+    documents = documents_of(tx, agency_id=agency_id, numbers=[line.number for line in lines])
+    return [(line, documents[line.number]) for line in lines]
+
+
 def load_revision(tx: Session, line: RevisionLine) -> StoredRevision:
     wanted = (
         sa.select(

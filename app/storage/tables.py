@@ -7,6 +7,7 @@ from app.storage.devices_now import DeviceNowRow
 from app.storage.findings import FindingRow
 from app.storage.layouts import LayoutRow
 from app.storage.ledger import LedgerHeadRow, LedgerRow
+from app.storage.outer_bounds import OuterBoundsRow
 from app.storage.pending_uploads import PendingUploadRow
 from app.storage.people import PersonRoleRow, PersonRow
 from app.storage.reports import ReportRow
@@ -25,6 +26,7 @@ __all__ = [
     "LayoutRow",
     "LedgerHeadRow",
     "LedgerRow",
+    "OuterBoundsRow",
     "PendingUploadRow",
     "PersonRoleRow",
     "PersonRow",

@@ -13,10 +13,8 @@ from app.domain.findings import Severity
 from app.domain.fleet import StoredReport
 from app.domain.rendering import RenderedPreset
 from app.domain.settings_of_alarms import On, convert, show_number
-from app.exchange.deviation_words import consequence, found_value, signed_value
+from app.exchange.deviation_words import SHOWN, consequence, found_value, signed_value
 from app.lookups.judged import Line, ReportPage
-
-SHOWN = {"mm[Hg]": "mmHg", "Cel": "°C", "[degF]": "°F"}
 
 
 @dataclass(frozen=True)

@@ -103,6 +103,7 @@ class ReportShown:
     raw: StoredReport
     findings: Mapping[str, StoredFinding]
     may_read: bool
+    bounds: str
 
 
 @router.get("/{agency}/devices/{tag}/reports/{number}")
@@ -116,6 +117,7 @@ def report(request: Request, person: Member, tag: str, number: int, tx: Reading)
         raw=found.report,
         findings=_open_findings(request, person, found.report, tx),
         may_read=may(person, Deed.READ_DEVICE),
+        bounds=found.bounds,
     )
     return render(request, "fleet/report.html", page)
 

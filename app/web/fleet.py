@@ -62,6 +62,7 @@ class WallPage:
     matching: int
     may_add: bool
     may_read: bool
+    may_upload: bool
     draw: Measures = field(default_factory=Measures)
 
 
@@ -112,6 +113,7 @@ def _page(found: fleet.Wall, stretch: Stretch, person: Person) -> WallPage:
         matching=len(listed),
         may_add=may(person, Deed.ADD_DEVICE),
         may_read=may(person, Deed.READ_DEVICE),
+        may_upload=may(person, Deed.UPLOAD_READINGS),
     )
 
 

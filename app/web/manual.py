@@ -1,19 +1,21 @@
 """The manual: read without signing in."""
 
-from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import cache
 
 from fastapi import APIRouter, Depends, Request
 from fastapi.responses import Response
 
 from app.domain.comparison import Direction
 from app.domain.default_bounds import DEFAULT_BOUNDS
+from app.domain.disagreement import COMPARED, Disagreement, disagreement
 from app.domain.errors import Fault, NotFound
 from app.domain.findings import Severity
 from app.domain.outer_bounds import OuterBound
-from app.domain.reference_ranges import PUBLISHED
+from app.domain.published_tables import SHELF, PublishedTable
 from app.domain.rules import RULES, Rule
 from app.domain.settings_of_alarms import Priority
+from app.domain.vital_signs import VITAL_SIGNS, VitalSign
 from app.web.render import render
 from app.web.sessions import maybe_person
 
@@ -25,14 +27,23 @@ router = APIRouter(prefix="/help", dependencies=[Depends(maybe_person)])
 class HelpPage:
     rules: tuple[Rule, ...] = RULES
     bounds: tuple[OuterBound, ...] = DEFAULT_BOUNDS.rows
-    tables: Sequence[object] = PUBLISHED.tables
+    tables: tuple[PublishedTable, ...] = SHELF
     priorities: tuple[Priority, ...] = tuple(Priority)
     severities: tuple[Severity, ...] = tuple(Severity)
     directions: tuple[Direction, ...] = tuple(Direction)
     faults: tuple[Fault, ...] = (Fault("must be a number", 4, "limit", "9o"),)
 
+    @property
+    def disagreements(self) -> tuple[tuple[VitalSign, Disagreement], ...]:
+        return _disagreements()
 
-PAGES = frozenset({"words", "caution", "rules", "bounds", "look"})
+
+@cache
+def _disagreements() -> tuple[tuple[VitalSign, Disagreement], ...]:
+    return tuple((VITAL_SIGNS[key], disagreement(key)) for key in COMPARED)
+
+
+PAGES = frozenset({"words", "caution", "rules", "bounds", "ranges", "look"})
 
 
 @router.get("/")

@@ -1,13 +1,11 @@
 """A revision on its way: submitted, reviewed, sent back, signed, withdrawn."""
 
 from dataclasses import dataclass
-from datetime import UTC, datetime
+from datetime import datetime
 from typing import Annotated
-from zoneinfo import ZoneInfo
 
 from fastapi import APIRouter, Form, Request
 from fastapi.responses import RedirectResponse, Response
-from pydantic import BaseModel, Field
 
 from app.actions import revisions
 from app.domain.errors import Fault, NotAllowed, Refused, TooMany
@@ -21,6 +19,7 @@ from app.lookups.policy import OpenRevision, open_revision
 from app.web.policy_pages import base_of
 from app.web.render import render
 from app.web.sessions import Member
+from app.web.signing import SigningEntry, beside_fields, zone_of
 from app.web.transactions import Now, Reading, Transaction, Writing
 
 router = APIRouter(prefix="/{agency}/policy/{number}")
@@ -53,16 +52,6 @@ def withdraw(person: Member, tx: Writing, now: Now, number: int, note: Note = ""
 def review(person: Member, tx: Writing, now: Now, number: int, note: Note = "") -> Response:
     revisions.record_review(tx, number=number, by=person, now=now, note=note)
     return RedirectResponse(base_of(person, number), status_code=303)
-
-
-class SigningEntry(BaseModel):
-    """`when` is now or later; `begins` a local time of the agency, such as 2026-03-01T08:00."""
-
-    fingerprint: Annotated[str, Field(max_length=64)] = ""
-    meaning: Annotated[str, Field(max_length=300)] = ""
-    password: Annotated[str, Field(max_length=1000)] = ""
-    when: Annotated[str, Field(max_length=10)] = "now"
-    begins: Annotated[str, Field(max_length=30)] = ""
 
 
 @dataclass(frozen=True)
@@ -104,7 +93,7 @@ def _signing(
     entry: SigningEntry,
     faults: tuple[Fault, ...] = (),
 ) -> SigningPage:
-    findings = check(found.profile)
+    findings = check(found.profile, bounds=found.bounds)
     unsafe = [finding for finding in findings if finding.severity is Severity.UNSAFE]
     return SigningPage(
         base_of(person, found.revision.number),
@@ -113,8 +102,8 @@ def _signing(
         len(findings) - len(unsafe),
         blanks(found.profile),
         _second_person_missing(person, found.revision),
-        entry.model_copy(update={"password": ""}),
-        _zone(request, person),
+        entry.without_password(),
+        zone_of(request, person),
         faults,
     )
 
@@ -128,11 +117,6 @@ def _second_person_missing(person: Person, revision: StoredRevision) -> str:
     return ""
 
 
-def _zone(request: Request, person: Person) -> str:
-    zone: str = request.app.state.agencies.of(person.agency).time_zone
-    return zone
-
-
 @router.post("/sign")
 def sign(
     request: Request, person: Member, now: Now, number: int, entry: Annotated[SigningEntry, Form()]
@@ -140,7 +124,7 @@ def sign(
     # Not through the Writing dependency: a wrong password is told on the page, and it counts.
     database = request.app.state.database
     try:
-        begins = _begins(entry, _zone(request, person))
+        begins = entry.begins_at(zone_of(request, person))
         with database.writing() as tx:
             revisions.sign_revision(
                 tx,
@@ -153,27 +137,8 @@ def sign(
                 in_force_at=begins,
             )
     except (Refused, TooMany) as refused:
-        told = refused.faults if isinstance(refused, Refused) else (Fault(refused.message),)
         with database.reading() as tx:
             found = _to_be_signed(tx, person, now, number)
-        page = _signing(request, person, found, entry, _beside_fields(told))
+        page = _signing(request, person, found, entry, beside_fields(refused))
         return render(request, "policy/sign.html", page, status=refused.status)
     return RedirectResponse(base_of(person, number), status_code=303)
-
-
-def _begins(entry: SigningEntry, zone: str) -> datetime | None:
-    """None: at once."""
-    if entry.when != "later":
-        return None
-    try:
-        local = datetime.fromisoformat(entry.begins)
-    except ValueError:
-        raise Refused.because("give a day and a time", column="begins") from None
-    return local.replace(tzinfo=ZoneInfo(zone)).astimezone(UTC)
-
-
-def _beside_fields(faults: tuple[Fault, ...]) -> tuple[Fault, ...]:
-    return tuple(
-        Fault(fault.reason, column="begins") if fault.column == "in_force_at" else fault
-        for fault in faults
-    )

@@ -124,6 +124,7 @@ class WorkPage:
     redline: Redline | None
     moves: Mapping[RevisionStatus, Move]
     may_review: bool
+    bounds: str
     said: str = ""
     cells: tuple[Cell, ...] = ()  # those to swap after an edit
     form_done: bool = False  # the edit came from the cell's form, which can go
@@ -153,7 +154,7 @@ class WorkPage:
 def age_view(base: str, found: OpenRevision, asked: Asked, person: Person, lanes: int) -> AgeView:
     return AgeView(
         base,
-        strip(found.profile, asked.age),
+        strip(found.profile, asked.age, bounds=found.bounds),
         asked,
         can_edit=can_edit(found.revision, person),
         edit_version=found.revision.edit_version,
@@ -174,8 +175,8 @@ def work_page(
 ) -> WorkPage:
     found = open_revision(tx, agency_id=person.agency_id, number=number, now=now)
     base, held = base_of(person, number), found.profile_in_force
-    drawn = corridor(found.profile, held)
-    findings = check(found.profile)
+    drawn = corridor(found.profile, held, bounds=found.bounds)
+    findings = check(found.profile, bounds=found.bounds)
     return WorkPage(
         base=base,
         revision=found.revision,
@@ -188,6 +189,7 @@ def work_page(
         redline=None if held is None else redline(held, found.profile),
         moves=moves_open_to(person, found.revision.status),
         may_review=may_review(found.revision, person),
+        bounds=found.bounds.name,
     )
 
 

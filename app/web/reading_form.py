@@ -25,7 +25,7 @@ from app.domain.errors import Fault, Refused
 from app.domain.new_reports import NewReport
 from app.domain.plain_text import line
 from app.domain.settings_of_alarms import convert, show_number, units_of
-from app.web.compared import SHOWN
+from app.exchange.deviation_words import SHOWN
 
 NUMBER = re.compile(r"\d{1,4}(?:[.,]\d{1,2})?", re.ASCII)
 WHOLE = re.compile(r"\d{1,6}", re.ASCII)

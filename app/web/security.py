@@ -1,5 +1,6 @@
 """Headers on every answer, and no change on behalf of another site."""
 
+import re
 from collections.abc import Callable
 from urllib.parse import urlsplit
 
@@ -34,7 +35,11 @@ HEADERS = {
 }
 SAFE = frozenset({"GET", "HEAD", "OPTIONS"})
 LARGEST_BODY = 2**20
-"""Bytes of a form; a door that takes whole files needs a limit of its own."""
+"""Bytes of a form."""
+LARGEST_FILE = 32 * 2**20
+"""Bytes of a file of readings. It is read in memory, so several at once must fit a small server;
+the command line, which streams, takes larger ones."""
+TAKES_FILES = re.compile(r"/[^/]+/fleet/readings|/api/v1/[^/]+/readings")
 
 
 class TooLarge(MarchstoneError):
@@ -94,8 +99,9 @@ def _too_long(request: Request) -> MarchstoneError | None:
     length = request.headers.get("content-length", "")
     if "transfer-encoding" in request.headers:
         return NoLength("Say with Content-Length how long the text is.")
-    if length.isascii() and length.isdigit() and int(length) > LARGEST_BODY:
-        return TooLarge(f"At most {LARGEST_BODY // 1024} KiB can be sent here.")
+    most = LARGEST_FILE if TAKES_FILES.fullmatch(request.url.path) else LARGEST_BODY
+    if length.isascii() and length.isdigit() and int(length) > most:
+        return TooLarge(f"At most {most // 1024} KiB can be sent here.")
     return None
 
 

@@ -203,6 +203,81 @@ def upgrade() -> None:
         sa.UniqueConstraint("agency_id", "number", name=op.f("uq_revision_agency_id_number")),
     )
     op.create_table(
+        "outer_bounds",
+        sa.Column("id", sa.Integer(), nullable=False),
+        sa.Column("agency_id", sa.Integer(), nullable=False),
+        sa.Column("number", sa.Integer(), nullable=False),
+        sa.Column("status", sa.String(), nullable=False),
+        sa.Column("text", sa.Text(), nullable=False),
+        sa.Column("fingerprint", sa.String(), nullable=False),
+        sa.Column("author_id", sa.Integer(), nullable=False),
+        sa.Column("created_at", UTCDateTime(), nullable=False),
+        sa.Column("signed_by", sa.Integer(), nullable=True),
+        sa.Column("signer_username", sa.String(), nullable=True),
+        sa.Column("signer_name", sa.String(), nullable=True),
+        sa.Column("signer_roles", sa.String(), nullable=True),
+        sa.Column("meaning", sa.String(), nullable=True),
+        sa.Column("signed_at", UTCDateTime(), nullable=True),
+        sa.Column("in_force_at", UTCDateTime(), nullable=True),
+        sa.CheckConstraint(
+            "status IN ('draft', 'signed')", name=op.f("ck_outer_bounds_status_known")
+        ),
+        sa.CheckConstraint("text <> ''", name=op.f("ck_outer_bounds_text_filled")),
+        sa.CheckConstraint(
+            "length(fingerprint) = 64", name=op.f("ck_outer_bounds_fingerprint_is_sha256")
+        ),
+        sa.CheckConstraint("number > 0", name=op.f("ck_outer_bounds_number_positive")),
+        sa.CheckConstraint(
+            "(signed_by IS NULL) = (signed_at IS NULL)",
+            name=op.f("ck_outer_bounds_signed_by_with_signed_at"),
+        ),
+        sa.CheckConstraint(
+            "(signer_username IS NULL) = (signed_at IS NULL)",
+            name=op.f("ck_outer_bounds_signer_username_with_signed_at"),
+        ),
+        sa.CheckConstraint(
+            "(signer_name IS NULL) = (signed_at IS NULL)",
+            name=op.f("ck_outer_bounds_signer_name_with_signed_at"),
+        ),
+        sa.CheckConstraint(
+            "(signer_roles IS NULL) = (signed_at IS NULL)",
+            name=op.f("ck_outer_bounds_signer_roles_with_signed_at"),
+        ),
+        sa.CheckConstraint(
+            "(meaning IS NULL) = (signed_at IS NULL)",
+            name=op.f("ck_outer_bounds_meaning_with_signed_at"),
+        ),
+        sa.CheckConstraint(
+            "(signed_at IS NULL) = (in_force_at IS NULL)",
+            name=op.f("ck_outer_bounds_signed_at_with_in_force_at"),
+        ),
+        sa.CheckConstraint(
+            "signer_username <> ''", name=op.f("ck_outer_bounds_signer_username_filled")
+        ),
+        sa.CheckConstraint("signer_name <> ''", name=op.f("ck_outer_bounds_signer_name_filled")),
+        sa.CheckConstraint("signer_roles <> ''", name=op.f("ck_outer_bounds_signer_roles_filled")),
+        sa.CheckConstraint("meaning <> ''", name=op.f("ck_outer_bounds_meaning_filled")),
+        sa.CheckConstraint(
+            "(signed_at IS NOT NULL) = (status = 'signed')",
+            name=op.f("ck_outer_bounds_signed_has_time"),
+        ),
+        sa.CheckConstraint(
+            "in_force_at >= signed_at", name=op.f("ck_outer_bounds_never_before_signing")
+        ),
+        sa.CheckConstraint("signed_by <> author_id", name=op.f("ck_outer_bounds_two_people")),
+        sa.ForeignKeyConstraint(
+            ["agency_id"], ["agency.id"], name=op.f("fk_outer_bounds_agency_id_agency")
+        ),
+        sa.ForeignKeyConstraint(
+            ["author_id"], ["person.id"], name=op.f("fk_outer_bounds_author_id_person")
+        ),
+        sa.ForeignKeyConstraint(
+            ["signed_by"], ["person.id"], name=op.f("fk_outer_bounds_signed_by_person")
+        ),
+        sa.PrimaryKeyConstraint("id", name=op.f("pk_outer_bounds")),
+        sa.UniqueConstraint("agency_id", "number", name=op.f("uq_outer_bounds_agency_id_number")),
+    )
+    op.create_table(
         "sign_in",
         sa.Column("id", sa.Integer(), nullable=False),
         sa.Column("person_id", sa.Integer(), nullable=False),
@@ -287,7 +362,9 @@ def upgrade() -> None:
         sa.Column("reader_told", sa.String(), nullable=False),
         sa.Column("device_clock", sa.String(), nullable=False),
         sa.CheckConstraint("idempotency_key <> ''", name=op.f("ck_report_idempotency_key_filled")),
-        sa.CheckConstraint("origin IN ('form', 'file', 'api')", name=op.f("ck_report_origin_known")),
+        sa.CheckConstraint(
+            "origin IN ('form', 'file', 'api')", name=op.f("ck_report_origin_known")
+        ),
         sa.CheckConstraint("model <> ''", name=op.f("ck_report_model_filled")),
         sa.CheckConstraint("preset <> ''", name=op.f("ck_report_preset_filled")),
         sa.CheckConstraint(

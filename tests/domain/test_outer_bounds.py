@@ -57,6 +57,7 @@ def test_a_moving_bound_moves_with_age(age: Age, value: int) -> None:
     assert moving.at(age) == value
     assert moving.age_reaching(Fraction(value)) == age
     assert str(moving) == "70 + 2 per year of age"
+    assert moving.shown_in("mmHg") == "70 mmHg + 2 per year of age"
 
 
 def test_a_fixed_bound_passes_nothing() -> None:

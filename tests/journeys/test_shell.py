@@ -19,6 +19,7 @@ OPEN_PAGES = (
     "/help/caution",
     "/help/rules",
     "/help/bounds",
+    "/help/ranges",
     "/help/look",
 )
 

@@ -300,7 +300,7 @@ def test_the_label_says_what_is_set_by_hand_on_the_model(visits: Visits) -> None
 
     assert "Choose preset SMALL . It holds the values of Infant, so set:" in page
     assert "Heart rate low: alarm below 100 /min (the preset holds below 90 /min)" in page
-    assert "Heart rate high: shows above 140 /min for the policy's above 150 /min" in page
+    assert "Heart rate high: shows above 140 /min for the policy’s above 150 /min" in page
 
 
 def test_the_label_says_that_nothing_is_set_by_hand_where_it_is_so(visits: Visits) -> None:

@@ -1,3 +1,4 @@
+import html
 import re
 from pathlib import Path
 
@@ -5,7 +6,9 @@ import pytest
 from starlette.testclient import TestClient
 
 from app.domain.comparison import Direction
+from app.domain.disagreement import COMPARED
 from app.domain.findings import Severity
+from app.domain.published_tables import SHELF
 from app.domain.rules import RULES
 from app.domain.settings_of_alarms import Priority
 from app.storage.database import Database
@@ -40,6 +43,23 @@ def test_every_rule_is_explained(reader: TestClient) -> None:
     page = reader.get("/help/rules").text
 
     assert [rule.key for rule in RULES if rule.key not in page] == []
+
+
+def test_every_published_source_is_shown_with_its_use_and_its_table(reader: TestClient) -> None:
+    page = html.unescape(reader.get("/help/ranges").text)
+
+    for table in SHELF:
+        assert table.citation in page
+        assert table.used_for in page
+        assert all(cell in page for row in table.rows for cell in row)
+
+
+def test_sources_that_disagree_stand_side_by_side(reader: TestClient) -> None:
+    page = reader.get("/help/ranges").text
+
+    assert page.count("Medical emergency team<br>called below · called above") == len(COMPARED)
+    assert "30–36" in page  # DeVita and Bellomo on fast breathing
+    assert "only 16 y to 18 y" in page
 
 
 @pytest.mark.parametrize("value", [*Priority, *Direction, *Severity])

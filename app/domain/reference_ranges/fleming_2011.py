@@ -10,6 +10,7 @@ from app.domain.ages import AgeSpan, months
 from app.domain.centiles import CentileRow, CentileTable
 
 SOURCE = "Fleming 2011, Lancet 377:1011-8, doi:10.1016/S0140-6736(10)62226-X"
+GRADE = "S"
 CENTILES = (1, 10, 25, 50, 75, 90, 99)
 
 
@@ -22,7 +23,7 @@ _BIRTH = _row("heart-rate", "Birth", 0, 0, 90, 107, 116, 127, 138, 148, 164)
 
 TABLE = CentileTable(
     source=SOURCE,
-    grade="S",
+    grade=GRADE,
     at_birth={"heart-rate": _BIRTH},
     rows=(
         _row("heart-rate", "0-3 mo", 0, 3, 107, 123, 133, 143, 154, 164, 181),

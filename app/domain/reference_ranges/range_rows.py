@@ -2,6 +2,7 @@
 
 from dataclasses import dataclass
 from decimal import Decimal
+from fractions import Fraction
 
 from app.domain.ages import AgeSpan, months
 
@@ -24,7 +25,7 @@ class RangeRow:
         cls,
         vital_sign: str,
         group: str,
-        ages: tuple[int, int | None],
+        ages: tuple[int | Fraction, int | Fraction | None],
         printed: tuple[str | None, str | None],
         *,
         when: str | None = None,

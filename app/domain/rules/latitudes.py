@@ -50,7 +50,8 @@ def _breach(
         question,
         (key,),
         f"a crew may loosen {alarm.label} to {show_number(limit)} {alarm.shown} at age {ages}; "
-        f"{'below' if worst.side == 'low' else 'above'} {worst.bound} {alarm.shown} is danger.",
+        f"{'below' if worst.side == 'low' else 'above'} {worst.bound.shown_in(alarm.shown)} "
+        "is danger.",
         ages=ages,
         measured={"looser_end": as_number(limit)},
         source="; ".join(dict.fromkeys(silence.bound.source for silence in crossed)),

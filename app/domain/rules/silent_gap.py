@@ -80,7 +80,7 @@ def _sentence(question: Question, worst: Silence, ages: AgeSpan) -> str:
         moves = ("last", "beyond")
     return (
         f"{name} can {moves[0]} {_reach(question, worst, alarm)} unannounced at age {ages}; "
-        f"{moves[1]} {worst.bound} {alarm.shown} is {worst.bound.grade}."
+        f"{moves[1]} {worst.bound.shown_in(alarm.shown)} is {worst.bound.grade}."
     )
 
 
