@@ -16,6 +16,8 @@ from starlette.types import Scope
 from app.actions.people import make_setup_link
 from app.api import findings as api_findings
 from app.api import limits as api_limits
+from app.api import outer_bounds as api_outer_bounds
+from app.api import reports as api_reports
 from app.api import revisions as api_revisions
 from app.demo import people as demo_people
 from app.demo.seeding import seed
@@ -27,6 +29,7 @@ from app.settings import Settings
 from app.storage.database import Database
 from app.storage.migrating import open_database
 from app.web import (
+    bounds,
     device_labels,
     devices,
     findings,
@@ -54,6 +57,7 @@ PAGES = (
     manual,
     people,
     limits,
+    bounds,
     policy,
     policy_cells,
     policy_categories,
@@ -119,7 +123,7 @@ def build(
     app.mount("/static", _Static(directory=folder("static")), name="static")
     for page in PAGES:
         app.include_router(page.router, include_in_schema=False)
-    for api in (api_revisions, api_findings, api_limits):
+    for api in (api_revisions, api_reports, api_findings, api_limits, api_outer_bounds):
         app.include_router(api.router, prefix="/api/v1")
     return app
 

@@ -10,7 +10,9 @@ from app.domain.fleet import StoredReport, was_read
 from app.domain.people import Person
 from app.domain.permissions import Deed, check_may
 from app.domain.plain_text import note as plain_note
-from app.storage import findings, ledger, reports
+from app.domain.power_pauses import counts
+from app.exchange.stored_profiles import stored_profile
+from app.storage import findings, ledger, reports, revisions
 
 
 def move_finding(
@@ -53,9 +55,23 @@ def _proof(tx: Session, found: StoredFinding, by: Person) -> StoredReport:
             f"Nobody but {found.corrected.name} has read {found.preset} of {found.device} "
             "since it was corrected. Read it again, as another person."
         )
+    if not _counts(tx, report, agency_id=by.agency_id):
+        raise NotNow(
+            f"The reading of {report.reader} since then was made after so short a pause that the "
+            "device may have kept what was set by hand. Leave it off for longer and read it again."
+        )
     if not _conforms(report, found.alarm):
         raise NotNow(f"The reading of {report.reader} since then does not show that it conforms.")
     return report
+
+
+def _counts(tx: Session, report: StoredReport, *, agency_id: int) -> bool:
+    if report.revision is None:
+        return report.state_read.counts
+    documents = revisions.documents_of(tx, agency_id=agency_id, numbers=[report.revision])
+    model = stored_profile(documents[report.revision]).models.get(report.model)
+    retention = None if model is None else model.retention_min
+    return counts(report.state_read, report.minutes_off, retention)
 
 
 def _conforms(report: StoredReport, alarm: str) -> bool:

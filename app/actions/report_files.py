@@ -66,7 +66,7 @@ def take_file(
     check_may(by, Deed.UPLOAD_READINGS)
     found = _read(tx, content, by=by, now=now)
     if found.faults and not good_rows:
-        raise Refused(found.faults)
+        raise Refused(found.told)
     if not found.takes:
         raise Refused.because("there is no row in it that can be taken", column="file")
     stored = _store(tx, found.reports, by=by, now=now)

@@ -100,6 +100,7 @@ def _judged(tx: Session, device: Device, report: NewReport, *, agency_id: int) -
             preset=report.preset,
             state_read=report.state_read,
             readings=report.readings,
+            minutes_off=report.minutes_off,
             bounds=stored_bounds(
                 bounds_version_in_force(tx, agency_id=agency_id, at=report.read_at)
             ),

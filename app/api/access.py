@@ -20,12 +20,18 @@ def _reading(request: Request) -> Iterator[Any]:
         yield tx
 
 
+def _writing(request: Request) -> Iterator[Any]:
+    with request.app.state.database.writing() as tx:
+        yield tx
+
+
 def _now(request: Request) -> datetime:
     now: datetime = request.app.state.clock()
     return now
 
 
 Reading = Annotated[Any, Depends(_reading, scope="function")]
+Writing = Annotated[Any, Depends(_writing, scope="function")]
 Now = Annotated[datetime, Depends(_now)]
 
 

@@ -2,13 +2,16 @@
 
 from datetime import datetime
 
-from fastapi import APIRouter
+from typing import Annotated
+
+from fastapi import APIRouter, Query
 from pydantic import BaseModel, Field
 
 from app.api.access import Member, Now, Reading, problems
+from app.domain.finding_life import FindingStatus
+from app.domain.findings import Severity
 from app.domain.permissions import Deed, check_may
-from app.lookups.findings import FindingPage
-from app.lookups.findings import findings as not_closed
+from app.lookups.findings import NOT_CLOSED, FindingPage, findings
 
 router = APIRouter(tags=["fleet"])
 
@@ -29,15 +32,32 @@ class FleetFindingShape(BaseModel):
 
 @router.get(
     "/{agency}/findings",
-    summary="Findings that are not closed",
+    summary="Findings, unless asked otherwise those that are not closed",
     responses=problems(
-        _401="Nobody is signed in.", _404="No such agency.", _422="The address is malformed."
+        _401="Nobody is signed in.",
+        _404="No such agency.",
+        _422="There is no such status or severity.",
     ),
 )
-def open_findings(person: Member, tx: Reading, now: Now) -> list[FleetFindingShape]:
+def chosen_findings(
+    person: Member,
+    tx: Reading,
+    now: Now,
+    status: Annotated[list[FindingStatus] | None, Query(description="May be repeated.")] = None,
+    severity: Annotated[list[Severity] | None, Query(description="May be repeated.")] = None,
+    device: Annotated[str | None, Query(max_length=200, description="A device's tag.")] = None,
+) -> list[FleetFindingShape]:
     """The gravest first, then by what is due first."""
     check_may(person, Deed.SEE_FLEET)
-    return [_shape(page) for page in not_closed(tx, agency_id=person.agency_id, now=now)]
+    found = findings(
+        tx,
+        agency_id=person.agency_id,
+        now=now,
+        statuses=status or NOT_CLOSED,
+        severities=severity or tuple(Severity),
+        device=device,
+    )
+    return [_shape(page) for page in found]
 
 
 def _shape(page: FindingPage) -> FleetFindingShape:

@@ -48,6 +48,7 @@ def _conformity(result: Audit) -> list[str]:
     judged = told.holds + told.differs
     lines = [f"{told.holds} hold · {told.differs} differ · {told.not_judged} not judged"]
     lines += [f"  {device}: {why}" for device, why in result.not_judged.items()]
+    lines += [f"  {device}, power-on: {words}" for device, words in result.pauses.items()]
     if judged:
         lines.append(
             f"share that holds: {told.holds} of {judged} judged; with 95 % confidence "

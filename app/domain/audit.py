@@ -1,13 +1,14 @@
 """A file of readings held against one signed profile.
 
-Only `power-on` and `after-category` say what a device holds for the next patient; a reading in
+Only `power-on` and `after-category` say what a device holds for the next patient, and the first
+of them not after so short a pause that the device kept what a crew had changed; a reading in
 use within the latitude is tailoring, not a deviation. Of several readings of an alarm the latest
 counts. The critical set is every alarm that the profile sets on or off.
 """
 
 from collections import defaultdict
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import datetime
 from decimal import Decimal
 
@@ -24,6 +25,7 @@ from app.domain.device_reports import FoundOff, FoundOn, Reading, StateRead, Tol
 from app.domain.hints import hints
 from app.domain.intervals import Interval, hypergeometric_bounds, wilson
 from app.domain.option_comparison import compare_option
+from app.domain.power_pauses import counts, pause_words
 from app.domain.profiles import Profile
 from app.domain.rendering import RenderedPreset, rendered_presets
 from app.domain.settings_of_alarms import UNIT_STEPS, Latitude, On, convert, round_to
@@ -44,7 +46,7 @@ class ReadingRow:
     alarm: str
     reading: Reading
     model: str | None = None
-    told: Told = Told()
+    told: Told = field(default_factory=Told)
 
 
 @dataclass(frozen=True)
@@ -79,6 +81,7 @@ class Audit:
     deviations: tuple[DeviceDeviation, ...]
     conformity: Conformity
     not_judged: Mapping[str, str]  # device → how much was read
+    pauses: Mapping[str, str]  # device → what to know of the pauses before it was switched on
 
 
 def audit(profile: Profile, rows: Iterable[ReadingRow], fleet: int | None = None) -> Audit:
@@ -95,8 +98,14 @@ def audit(profile: Profile, rows: Iterable[ReadingRow], fleet: int | None = None
     conformity = Conformity(
         holds, differs, len(unjudged), fleet, _share(holds, holds + differs, fleet)
     )
-    deviations = tuple(found for verdict in verdicts for found in verdict.deviations)
-    return Audit(profile.fingerprint, readings, deviations, conformity, unjudged)
+    return Audit(
+        fingerprint=profile.fingerprint,
+        readings=readings,
+        deviations=tuple(found for verdict in verdicts for found in verdict.deviations),
+        conformity=conformity,
+        not_judged=unjudged,
+        pauses={verdict.device: verdict.pauses for verdict in verdicts if verdict.pauses},
+    )
 
 
 def _share(holds: int, judged: int, fleet: int | None) -> Interval:
@@ -109,6 +118,7 @@ class _Verdict:
     deviations: tuple[DeviceDeviation, ...]
     differs: bool
     missing: str  # empty: everything critical was read
+    pauses: str
 
 
 class _Device:
@@ -119,16 +129,27 @@ class _Device:
         model = next((row.model for row in rows if row.model), None)
         self.presets = rendered_presets(profile, model)
         self.averaging = profile.number_option(SPO2_AVERAGING) or Decimal(0)
+        known = profile.models.get(model or "")
+        self.retention = None if known is None else known.retention_min
 
     def judge(self) -> _Verdict:
-        held = [row for row in self.rows if row.state_read.counts]
+        held = [row for row in self.rows if self._counts(row)]
+        hasty = [row for row in self.rows if row.state_read.counts and not self._counts(row)]
         straying = self._deviations(held) + self._option_deviations(held)
         used = self._deviations([r for r in self.rows if r.state_read is StateRead.IN_USE])
         stored = [row for row in self.rows if row.state_read is StateRead.STORED_PRESET]
         use = [found for found in used if not self._tailored(found)]
         differs = any(f.deviation.direction is not Direction.UNREAD for f in straying)
-        told = (*straying, *use, *self._deviations(stored))
-        return _Verdict(self.device, told, differs, self._missing(held))
+        told = (*straying, *use, *self._deviations(hasty), *self._deviations(stored))
+        return _Verdict(self.device, told, differs, self._missing(held), self._pauses())
+
+    def _counts(self, row: ReadingRow) -> bool:
+        return counts(row.state_read, row.told.minutes_off, self.retention)
+
+    def _pauses(self) -> str:
+        told = {(row.state_read, row.told.minutes_off): None for row in self.rows}
+        words = {pause_words(*one, self.retention): None for one in told}
+        return "; ".join(word for word in words if word)
 
     def _tailored(self, found: DeviceDeviation) -> bool:
         condition = ALARM_CONDITIONS[base_alarm(found.deviation.alarm)]

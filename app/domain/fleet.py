@@ -7,15 +7,23 @@ from datetime import datetime
 from decimal import Decimal
 from enum import StrEnum
 
+from app.domain.alarm_conditions import ALARM_CONDITIONS
 from app.domain.audit import tailored
-from app.domain.comparison import Deviation, Direction, compare_preset, is_stated
+from app.domain.comparison import (
+    Deviation,
+    Direction,
+    base_alarm,
+    compare_preset,
+    is_stated,
+)
 from app.domain.default_bounds import DEFAULT_BOUNDS
 from app.domain.device_reports import CouldNotRead, NotRead, Origin, Reading, StateRead
 from app.domain.devices import Device
 from app.domain.findings import Severity
 from app.domain.outer_bounds import OuterBounds
+from app.domain.power_pauses import counts
 from app.domain.profiles import Profile
-from app.domain.rendering import rendered_presets
+from app.domain.rendering import RenderedPreset, rendered_presets
 from app.domain.silence import SPO2_AVERAGING
 
 Column = tuple[str, str]
@@ -164,11 +172,15 @@ class Mark:
 
 @dataclass(frozen=True)
 class Judgement:
-    """Of one report. `offered`: the presets of the device's model in that revision."""
+    """Of one report. `offered`: the presets of the device's model in that revision.
+
+    `counts`: nothing in it was left from the last patient, as far as the policy knows the model.
+    """
 
     deviations: tuple[Deviation, ...] = ()
     offered: tuple[str, ...] = ()
     missing: int = 0
+    counts: bool = True
 
     @property
     def verdicts(self) -> Verdicts:
@@ -186,6 +198,7 @@ def judge(
     preset: str,
     state_read: StateRead,
     readings: Mapping[str, Reading],
+    minutes_off: int | None = None,
     bounds: OuterBounds = DEFAULT_BOUNDS,
 ) -> Judgement:
     """Raises KeyError if the model has no such preset in this profile."""
@@ -194,13 +207,18 @@ def judge(
     averaging = profile.number_option(SPO2_AVERAGING) or Decimal(0)
     deviations = compare_preset(rendered, readings, bounds, averaging)
     if state_read is StateRead.IN_USE:
-        deviations = [found for found in deviations if not tailored(found)]
+        deviations = [found for found in deviations if not _tailored(found, rendered)]
     stated = [alarm for alarm, setting in rendered.settings.items() if is_stated(setting)]
     return Judgement(
         deviations=tuple(deviations),
         offered=tuple(presets),
         missing=sum(not was_read(readings.get(alarm, NotRead())) for alarm in stated),
+        counts=counts(state_read, minutes_off, rendered.retention_min),
     )
+
+
+def _tailored(found: Deviation, rendered: RenderedPreset) -> bool:
+    return tailored(found, rendered.unit_of(ALARM_CONDITIONS[base_alarm(found.alarm)]))
 
 
 def was_read(reading: Reading) -> bool:
@@ -218,10 +236,11 @@ def tally_of(found: Iterable[tuple[Direction, Severity]], *, missing: int) -> Ta
 def known_after(
     known: DeviceNow | None, report: StoredReport, judgement: Judgement
 ) -> DeviceNow | None:
-    """None if the report tells nothing new: its state does not count, or a later one is known."""
+    """None if the report tells nothing new: it does not count, or a later one is known."""
     presets = {} if known is None else dict(known.presets)
     before = presets.get(report.preset)
-    if not report.state_read.counts or (before and before.read_at > report.read_at):
+    told = report.state_read.counts and judgement.counts
+    if not told or (before and before.read_at > report.read_at):
         return None
     latest = known is None or report.read_at >= known.latest_read_at
     presets[report.preset] = PresetNow(report.id, report.read_at, judgement.tally)

@@ -24,6 +24,11 @@ class RenderedPreset:
     settings: Settings
     model: DeviceModel | None = None
 
+    @property
+    def retention_min(self) -> Decimal | None:
+        """How long the model keeps what was changed by hand; None where nobody has tested it."""
+        return None if self.model is None else self.model.retention_min
+
     def values(self, alarm: str, unit: str | None = None) -> frozenset[Decimal]:
         """Readings in `unit` (None: the one the model shows) that conform to the signed limit."""
         setting, condition = self.settings.get(alarm), ALARM_CONDITIONS[alarm]

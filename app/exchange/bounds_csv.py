@@ -48,9 +48,7 @@ def read_bounds(source: BinaryIO, name: str) -> OuterBounds:
 def _row(line: Line, faults: Faults) -> OuterBound | None:
     cells = {name: cell.strip() for name, cell in line.cells.items()}
     before = faults.count
-    for column in ("source", "status", "when"):
-        if any(unicodedata.category(character) == "Cc" for character in cells[column]):
-            faults.add(line.number, column, "remove the characters that cannot be printed")
+    _check_texts(line.number, cells, faults)
     span = read_span(line.number, cells, faults)
     side: Side = "low" if cells["side"] == "low" else "high"
     if cells["side"] not in ("low", "high"):
@@ -62,8 +60,6 @@ def _row(line: Line, faults: Faults) -> OuterBound | None:
         faults.add(line.number, "vital_sign", reason, cells["vital_sign"])
     if cells["grade"] not in GRADES:
         faults.add(line.number, "grade", f"must be {' or '.join(GRADES)}", cells["grade"])
-    if not cells["source"]:
-        faults.add(line.number, "source", "is empty: every bound names its source", "")
     try:
         formula = read_formula(cells["bound"])
     except ValueError as error:
@@ -81,6 +77,14 @@ def _row(line: Line, faults: Faults) -> OuterBound | None:
         cells["source"],
         when,
     )
+
+
+def _check_texts(line: int, cells: dict[str, str], faults: Faults) -> None:
+    if not cells["source"]:
+        faults.add(line, "source", "is empty: every bound names its source", "")
+    for column in ("source", "status", "when"):
+        if any(unicodedata.category(character) == "Cc" for character in cells[column]):
+            faults.add(line, column, "remove the characters that cannot be printed")
 
 
 def read_span(line: int, cells: dict[str, str], faults: Faults) -> AgeSpan | None:

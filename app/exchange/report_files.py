@@ -75,6 +75,11 @@ class ReportFile:
         return sum(len(one.report.readings) for one in self.reports)
 
     @property
+    def told(self) -> tuple[Fault, ...]:
+        more = self.refused - len(self.faults)
+        return (*self.faults, Fault(f"and {more} more rows are wrong")) if more else self.faults
+
+    @property
     def takes(self) -> bool:
         """Whether anything in it could be taken, be it known already."""
         return bool(self.reports) or self.known > 0

@@ -66,7 +66,7 @@ def _read(
     return rows, reader.faults
 
 
-class _WrongCell(Exception):
+class WrongCell(Exception):
     def __init__(self, column: str, reason: str, value: str) -> None:
         super().__init__(reason)
         self.column, self.reason, self.value = column, reason, value
@@ -85,7 +85,7 @@ class _Reader:
     def row(self, line: Line) -> ReadingRow | None:
         try:
             return self._row(line)
-        except _WrongCell as wrong:
+        except WrongCell as wrong:
             self.faults.add(line.number, wrong.column, wrong.reason, wrong.value)
             return None
 
@@ -98,7 +98,7 @@ class _Reader:
         preset, alarm = self._preset(cells, model), _needed(cells, "alarm")
         reading = _option(cells) if preset == ANY_PRESET else _alarm_reading(cells, alarm)
         if preset == ANY_PRESET and self.profile and alarm not in self.profile.options:
-            raise _WrongCell("alarm", "is no option of this profile", alarm)
+            raise WrongCell("alarm", "is no option of this profile", alarm)
         told = _told(cells)
         told = self.told.setdefault(told, told)
         self._once((device, read_at, state.value, preset, alarm), line.number)
@@ -110,10 +110,10 @@ class _Reader:
         model = cells.get("model", "")
         models = self.profile.models if self.profile else {}
         if model and models and model not in models:
-            raise _WrongCell("model", "is no model of this profile", model)
+            raise WrongCell("model", "is no model of this profile", model)
         known = self.models.setdefault(device, model)
         if model and known and model != known:
-            raise _WrongCell("model", f"this device was a {known} further up", model)
+            raise WrongCell("model", f"this device was a {known} further up", model)
         if model and not known:
             self.models[device] = model
         return model or known
@@ -126,24 +126,24 @@ class _Reader:
             self.presets[model] = rendered_presets(self.profile, model)
         known = self.presets[model]
         if preset != ANY_PRESET and preset not in known:
-            raise _WrongCell("preset", f"must be one of {', '.join(known)}", preset)
+            raise WrongCell("preset", f"must be one of {', '.join(known)}", preset)
         return preset
 
     def _once(self, key: tuple[str, datetime, str, str, str], line: int) -> None:
         first = self.seen.setdefault(key, line)
         if first != line:
-            raise _WrongCell("alarm", f"the same reading already stands in line {first}", key[-1])
+            raise WrongCell("alarm", f"the same reading already stands in line {first}", key[-1])
 
 
 def _needed(cells: dict[str, str], column: str) -> str:
     if not cells[column]:
-        raise _WrongCell(column, "is empty", "")
+        raise WrongCell(column, "is empty", "")
     return cells[column]
 
 
 def _printable(column: str, cell: str) -> str:
     if not is_printable(cell, BREAKS):
-        raise _WrongCell(column, "holds characters that cannot be printed", cell)
+        raise WrongCell(column, "holds characters that cannot be printed", cell)
     return cell
 
 
@@ -153,14 +153,14 @@ def _told(cells: dict[str, str]) -> Told:
     }
     for name, text in texts.items():
         if len(text) > LONGEST_TOLD:
-            raise _WrongCell(name, f"is longer than {LONGEST_TOLD} characters", text)
+            raise WrongCell(name, f"is longer than {LONGEST_TOLD} characters", text)
     return Told(**texts, minutes_off=_minutes(cells.get("minutes_off", "")))
 
 
 def _minutes(text: str) -> int | None:
     number = plain_number(text) if text else None
     if text and (number is None or number != int(number) or not 0 <= number <= MOST_MINUTES):
-        raise _WrongCell("minutes_off", "must be a whole number of minutes", text)
+        raise WrongCell("minutes_off", "must be a whole number of minutes", text)
     return None if number is None else int(number)
 
 
@@ -171,7 +171,7 @@ def _one_of(cells: dict[str, str], column: str, words: type[Word]) -> Word:
     try:
         return words(cells[column])
     except ValueError:
-        raise _WrongCell(column, f"must be one of {', '.join(words)}", cells[column]) from None
+        raise WrongCell(column, f"must be one of {', '.join(words)}", cells[column]) from None
 
 
 def moment(text: str, now: datetime) -> datetime:
@@ -179,21 +179,21 @@ def moment(text: str, now: datetime) -> datetime:
     try:
         found = datetime.fromisoformat(text)
     except ValueError:
-        raise _WrongCell("read_at", "must be a time such as 2026-03-01T08:00:00Z", text) from None
+        raise WrongCell("read_at", "must be a time such as 2026-03-01T08:00:00Z", text) from None
     if found.tzinfo is None:
-        raise _WrongCell("read_at", "has no zone: add Z or an offset such as +01:00", text)
+        raise WrongCell("read_at", "has no zone: add Z or an offset such as +01:00", text)
     if found > now:
-        raise _WrongCell("read_at", "lies in the future", text)
+        raise WrongCell("read_at", "lies in the future", text)
     try:
         return found.astimezone(UTC)
     except OverflowError:  # the first day of the calendar, east of Greenwich
-        raise _WrongCell("read_at", "is no time that a device can show", text) from None
+        raise WrongCell("read_at", "is no time that a device can show", text) from None
 
 
 def _alarm_reading(cells: dict[str, str], alarm: str) -> Reading:
     condition = ALARM_CONDITIONS.get(base_alarm(alarm))
     if condition is None or (alarm.endswith(DEEP) and not condition.has_threshold):
-        raise _WrongCell("alarm", "is no alarm condition", alarm)
+        raise WrongCell("alarm", "is no alarm condition", alarm)
     text = _needed(cells, "reading")
     if text.startswith(COULD_NOT_READ.rstrip(":")):
         return _could_not_read(text)
@@ -214,21 +214,21 @@ def _alarm_reading(cells: dict[str, str], alarm: str) -> Reading:
 def _could_not_read(text: str) -> CouldNotRead:
     why = text.removeprefix(COULD_NOT_READ).strip()
     if not text.startswith(COULD_NOT_READ) or not why:
-        raise _WrongCell("reading", "say why: could-not-read: why", text)
+        raise WrongCell("reading", "say why: could-not-read: why", text)
     return CouldNotRead(why)
 
 
 def _limit(text: str, condition: AlarmCondition) -> Decimal | None:
     if text == "on":
         if condition.has_threshold:
-            raise _WrongCell("reading", "this alarm has a limit: write the number", text)
+            raise WrongCell("reading", "this alarm has a limit: write the number", text)
         return None
     number = plain_number(text)
     if number is None:
         words = "a number, on, off, not-fitted or could-not-read: why"
-        raise _WrongCell("reading", f"must be {words}", text)
+        raise WrongCell("reading", f"must be {words}", text)
     if not condition.has_threshold:
-        raise _WrongCell("reading", "this alarm has no limit: write on or off", text)
+        raise WrongCell("reading", "this alarm has no limit: write on or off", text)
     return number
 
 
@@ -238,20 +238,20 @@ def _unit(cells: dict[str, str], condition: AlarmCondition) -> str | None:
         return None
     if unit not in units_of(condition):
         known = ", ".join(units_of(condition)) or "left empty"
-        raise _WrongCell("unit", f"must be {known}", unit)
+        raise WrongCell("unit", f"must be {known}", unit)
     return unit
 
 
 def _delay(text: str) -> Decimal | None:
     number = plain_number(text) if text else None
     if text and (number is None or number < 0):
-        raise _WrongCell("delay_s", "must be a number of seconds", text)
+        raise WrongCell("delay_s", "must be a number of seconds", text)
     return number
 
 
 def _latching(text: str) -> bool | None:
     if text and text not in ("true", "false"):
-        raise _WrongCell("latching", "must be true or false", text)
+        raise WrongCell("latching", "must be true or false", text)
     return None if not text else text == "true"
 
 

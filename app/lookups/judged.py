@@ -11,6 +11,7 @@ from app.domain.default_bounds import DEFAULT_BOUNDS
 from app.domain.device_reports import NotRead, Reading
 from app.domain.fleet import StoredReport
 from app.domain.hints import hints
+from app.domain.power_pauses import counts, pause_words
 from app.domain.rendering import RenderedPreset, rendered_presets
 from app.domain.settings_of_alarms import Setting
 from app.exchange.stored_profiles import stored_profile
@@ -42,6 +43,17 @@ class ReportPage:
     rendered: RenderedPreset | None
     lines: tuple[Line, ...]
     bounds: str = DEFAULT_BOUNDS.name
+
+    @property
+    def pause(self) -> str:
+        """What to know of the pause before the device was switched on; empty: nothing."""
+        retention = None if self.rendered is None else self.rendered.retention_min
+        return pause_words(self.report.state_read, self.report.minutes_off, retention)
+
+    @property
+    def counts(self) -> bool:
+        retention = None if self.rendered is None else self.rendered.retention_min
+        return counts(self.report.state_read, self.report.minutes_off, retention)
 
     def line(self, alarm: str) -> Line:
         return next(line for line in self.lines if line.alarm == alarm)

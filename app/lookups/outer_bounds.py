@@ -48,6 +48,7 @@ class OpenBounds:
     """One version beside what is in force, and beside the default."""
 
     listed: ListedBounds
+    all_versions: tuple[ListedBounds, ...]
     bounds: OuterBounds
     in_force: OuterBounds
     against_in_force: tuple[BoundChange, ...]
@@ -74,6 +75,7 @@ def open_bounds(tx: Session, *, agency_id: int, number: int, now: datetime) -> O
             bounds = stored_bounds(listed.version)
             return OpenBounds(
                 listed,
+                found.versions,
                 bounds,
                 found.in_force,
                 tuple(bounds_changes(found.in_force, bounds)),

@@ -6,8 +6,15 @@ from decimal import Decimal
 
 from app.domain.alarm_conditions import ALARM_CONDITIONS, AlarmCondition
 from app.domain.audit import DeviceDeviation
-from app.domain.comparison import DEEP, Direction, base_alarm
-from app.domain.device_reports import CouldNotRead, FoundOn, FoundText, NotRead, Reading
+from app.domain.comparison import DEEP, Direction, base_alarm, direction_of
+from app.domain.device_reports import (
+    CouldNotRead,
+    FoundOn,
+    FoundText,
+    NotRead,
+    Reading,
+    StateRead,
+)
 from app.domain.displaced_line import DisplacedLine, displaced_line
 from app.domain.findings import Severity
 from app.domain.fleet import StoredReport
@@ -35,9 +42,13 @@ class ComparedLine:
 
 @dataclass(frozen=True)
 class ComparedReport:
+    """`pause`: what to know of the pause before it was switched on; empty: nothing."""
+
     report: StoredReport
     ages: str
     lines: tuple[ComparedLine, ...]
+    pause: str
+    counts: bool
 
     @property
     def deviating(self) -> list[ComparedLine]:
@@ -65,7 +76,7 @@ def compared(page: ReportPage) -> ComparedReport:
     ages = "" if page.rendered is None else str(page.rendered.ages)
     by_alarm = {line.alarm: line for line in page.lines}
     lines = tuple(_compared(page, by_alarm[alarm]) for alarm in in_order(by_alarm))
-    return ComparedReport(page.report, ages, lines)
+    return ComparedReport(page.report, ages, lines, page.pause, page.counts)
 
 
 def label_of(alarm: str) -> str:
@@ -86,7 +97,7 @@ def _compared(page: ReportPage, line: Line) -> ComparedLine:
         label=label_of(line.alarm),
         signed=_signed_words(page.rendered, line, condition),
         found=_found_words(page.rendered, line.found, condition),
-        verdict=_verdict(line),
+        verdict=_verdict(page, line),
     )
     return told if line.deviation is None else _with_consequence(page, line, told)
 
@@ -118,12 +129,16 @@ def _deviation(page: ReportPage, line: Line) -> DeviceDeviation:
     )
 
 
-def _verdict(line: Line) -> str:
+def _verdict(page: ReportPage, line: Line) -> str:
     if line.deviation is not None:
         return line.deviation.direction.words
     if isinstance(line.found, NotRead):
         return "not read"
-    return "not judged" if line.signed is None else "holds"
+    if line.signed is None or page.rendered is None:
+        return "not judged"
+    in_use = page.report.state_read is StateRead.IN_USE
+    as_signed = not in_use or direction_of(page.rendered, line.alarm, line.found) is None
+    return "holds" if as_signed else "tailored"
 
 
 def _signed_words(rendered: RenderedPreset | None, line: Line, condition: AlarmCondition) -> str:

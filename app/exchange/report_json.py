@@ -1,0 +1,159 @@
+"""One device report as JSON → a report; what is wrong is told by line and column."""
+
+from collections.abc import Iterator
+from datetime import UTC, datetime
+from typing import Annotated, Literal
+
+from pydantic import BaseModel, ConfigDict, Field, ValidationError
+
+from app.domain.alarm_conditions import ALARM_CONDITIONS, AlarmCondition
+from app.domain.comparison import DEEP, base_alarm
+from app.domain.device_reports import (
+    CouldNotRead,
+    FoundNotFitted,
+    FoundOff,
+    FoundOn,
+    NotRead,
+    Origin,
+    Reading,
+    StateRead,
+)
+from app.domain.errors import Refused
+from app.domain.new_reports import NewReport
+from app.domain.settings_of_alarms import Priority, units_of
+from app.exchange.json_text import Path, decode_text, parse
+from app.exchange.profile_faults import Complaint, in_words
+from app.exchange.profile_json import exact
+from app.exchange.reports_csv import WrongCell, moment
+
+MOST_READINGS = 200
+Line = Annotated[str, Field(max_length=200)]
+Filled = Annotated[str, Field(min_length=1, max_length=200)]
+Number = Annotated[float, Field(gt=-1e6, lt=1e6)]
+
+
+class _Strict(BaseModel):
+    model_config = ConfigDict(strict=True, extra="forbid", allow_inf_nan=False)
+
+
+class ReadingFile(_Strict):
+    state: Literal["on", "off", "not-fitted", "could-not-read", "not-read"]
+    limit: Number | None = Field(default=None, description="None where the alarm has none.")
+    unit: str | None = Field(default=None, description="UCUM; None is the unit that is shown.")
+    priority: Literal["high", "medium", "low"] | None = None
+    delay_s: Annotated[float, Field(ge=0, lt=1e6)] | None = None
+    latching: bool | None = None
+    why: Line = Field(default="", description="Why it could not be read.")
+
+    @property
+    def besides(self) -> list[str]:
+        """What was given and belongs to an alarm that is on."""
+        names = ("limit", "unit", "priority", "delay_s", "latching")
+        return [name for name in names if getattr(self, name) is not None]
+
+
+class ReportFile(_Strict):
+    device: Filled
+    preset: Filled
+    state_read: Literal["power-on", "after-category", "in-use", "stored-preset"]
+    read_at: Filled = Field(description="ISO 8601 with a zone, such as 2026-03-01T08:00:00Z")
+    readings: Annotated[dict[str, ReadingFile], Field(min_length=1, max_length=MOST_READINGS)] = (
+        Field(description="By alarm condition, or <alarm>.deep for a deep line.")
+    )
+    reader: Line = ""
+    software: Line = ""
+    trigger: Line = ""
+    minutes_off: Annotated[int, Field(ge=0, lt=10**6)] | None = None
+    device_clock: Line = ""
+
+
+def read_report(raw: bytes, *, idempotency_key: str, now: datetime) -> NewReport:
+    """Raises Refused with every fault."""
+    placed = parse(decode_text(raw))
+    told: list[Complaint] = []
+    try:
+        checked = ReportFile.model_validate(placed.value)
+    except ValidationError as error:
+        told = [in_words(placed.value, one) for one in error.errors()]
+    else:
+        told = list(_complaints(checked, now))
+    if told:
+        raise Refused(
+            [
+                placed.fault(path, f"{' / '.join(map(str, path)) or 'the text'}: {reason}", value)
+                for path, reason, value in told
+            ]
+        )
+    return _report(checked, idempotency_key)
+
+
+def _complaints(report: ReportFile, now: datetime) -> Iterator[Complaint]:
+    try:
+        moment(report.read_at, now)
+    except WrongCell as wrong:
+        yield ("read_at",), wrong.reason, report.read_at
+    for alarm, reading in report.readings.items():
+        condition = ALARM_CONDITIONS.get(base_alarm(alarm))
+        path: Path = ("readings", alarm)
+        if condition is None or (alarm.endswith(DEEP) and not condition.has_threshold):
+            yield path, "is no alarm condition", alarm
+        else:
+            yield from _reading_complaints(path, condition, reading)
+
+
+def _reading_complaints(
+    path: Path, condition: AlarmCondition, reading: ReadingFile
+) -> Iterator[Complaint]:
+    if reading.state != "on":
+        for name in reading.besides:
+            yield (
+                (*path, name),
+                f"nothing of this is to be said of an alarm that is {reading.state}",
+                None,
+            )
+    elif condition.has_threshold is (reading.limit is None):
+        what = "needs its limit" if condition.has_threshold else "has no limit"
+        yield path, f"this alarm {what}", reading.limit
+    if reading.unit is not None and reading.unit not in units_of(condition):
+        known = ", ".join(units_of(condition)) or "left out"
+        yield (*path, "unit"), f"must be {known}", reading.unit
+    if (reading.state == "could-not-read") is not bool(reading.why.strip()):
+        yield (*path, "why"), "say why if it could not be read, and only then", reading.why
+
+
+def _report(checked: ReportFile, idempotency_key: str) -> NewReport:
+    return NewReport(
+        device=checked.device,
+        preset=checked.preset,
+        state_read=StateRead(checked.state_read),
+        readings={alarm: _reading(one) for alarm, one in checked.readings.items()},
+        read_at=datetime.fromisoformat(checked.read_at).astimezone(UTC),
+        idempotency_key=idempotency_key,
+        software=checked.software,
+        trigger=checked.trigger,
+        minutes_off=checked.minutes_off,
+        reader=checked.reader,
+        device_clock=checked.device_clock,
+        origin=Origin.API,
+    )
+
+
+def _reading(one: ReadingFile) -> Reading:
+    if one.state == "could-not-read":
+        return CouldNotRead(one.why.strip())
+    if one.state != "on":
+        return _INSTEAD[one.state]
+    return FoundOn(
+        None if one.limit is None else exact(one.limit),
+        one.unit,
+        Priority(one.priority) if one.priority else None,
+        None if one.delay_s is None else exact(one.delay_s),
+        one.latching,
+    )
+
+
+_INSTEAD: dict[str, Reading] = {
+    "off": FoundOff(),
+    "not-fitted": FoundNotFitted(),
+    "not-read": NotRead(),
+}
