@@ -23,7 +23,6 @@ from app.demo import people as demo_people
 from app.demo.seeding import seed
 from app.domain.errors import MarchstoneError
 from app.lookups.agencies import needs_setup
-from app.lookups.ledger import LedgerProof, prove_ledger
 from app.places import folder
 from app.settings import Settings
 from app.storage.database import Database
@@ -90,16 +89,6 @@ def demo_database(settings: Settings) -> Database:
     return house
 
 
-def proof_of(settings: Settings, *, head: str | None) -> LedgerProof:
-    """Of the database as it is: a proof changes nothing, not even the schema."""
-    house = Database(settings.database_url)
-    try:
-        with house.reading() as tx:
-            return prove_ledger(tx, head=head)
-    finally:
-        house.dispose()
-
-
 def build(
     settings: Settings, database: Database, *, clock: Clock = wall_clock, demo: bool = False
 ) -> FastAPI:
@@ -148,21 +137,29 @@ class _Static(StaticFiles):
         return response
 
 
-def serve(settings: Settings, *, database: Database | None = None, demo: bool = False) -> int:
-    """Runs until it is stopped; 3 when it cannot start, told in plain words."""
+def serve(
+    settings: Settings,
+    *,
+    open_house: Callable[[Settings], Database] = database_of,
+    greeting: str = "",
+    demo: bool = False,
+) -> int:
+    """Runs until it is stopped; 3 when it cannot start, told in plain words. The port is taken
+    before anything is written or promised."""
     try:
         listening = _listen(settings)
-        house = database or database_of(settings)
+        house = open_house(settings)
     except MarchstoneError as error:
         print(error.message, file=sys.stderr)
         return FAILED
     except OSError as error:
         print(_busy(settings, error), file=sys.stderr)
         return FAILED
+    if greeting:
+        print(greeting)
     _greet(settings, house)
     app = build(settings, house, demo=demo)
-    config = uvicorn.Config(app, log_level="warning", server_header=False)
-    server = uvicorn.Server(config)
+    server = uvicorn.Server(uvicorn.Config(app, log_level="warning", server_header=False))
     with listening, suppress(KeyboardInterrupt):  # Ctrl-C is how it is meant to be stopped
         server.run(sockets=[listening])
     return FINE if server.started else FAILED

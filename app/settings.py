@@ -14,6 +14,10 @@ PREFIX = "MARCHSTONE_"
 _SQLITE, _POSTGRESQL = "sqlite:///", "postgresql+psycopg://"
 
 
+def _over_https(done: dict[str, Any]) -> bool:
+    return str(done["public_url"]).startswith("https://")
+
+
 def _sqlite_in(done: dict[str, Any]) -> str:
     return f"{_SQLITE}{Path(done['data_dir']).absolute() / 'marchstone.sqlite3'}"
 
@@ -42,8 +46,9 @@ class Settings(BaseModel):
         "https://marchstone.example.org; empty: the host and port above.",
     )
     secure_cookies: bool = Field(
-        default=False,
-        description="Send the session cookie over HTTPS only; true wherever HTTPS is used.",
+        default_factory=_over_https,
+        description="Send the session cookie over HTTPS only; by default it follows the public "
+        "address.",
     )
     session_hours: int = Field(
         default=12, ge=1, le=168, description="Hours after which everybody signs in again."

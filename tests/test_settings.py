@@ -102,3 +102,17 @@ def test_every_setting_says_what_it_is_for(name: str) -> None:
 
     assert description is not None
     assert description.endswith(".")
+
+
+@pytest.mark.parametrize(
+    ("public_url", "secure"),
+    [
+        ("", False),
+        ("http://marchstone.example.org", False),
+        ("https://marchstone.example.org", True),
+    ],
+)
+def test_cookies_are_secure_wherever_people_come_over_https(public_url: str, secure: bool) -> None:
+    settings = Settings.from_environment({"MARCHSTONE_PUBLIC_URL": public_url})
+
+    assert settings.secure_cookies is secure

@@ -1,7 +1,6 @@
 """What somebody must act on in the fleet."""
 
 from datetime import datetime
-
 from typing import Annotated
 
 from fastapi import APIRouter, Query

@@ -20,10 +20,8 @@ def run(arguments: Namespace) -> int:
         given["MARCHSTONE_PORT"] = str(arguments.port)
     settings = Settings.from_environment(given)
     main = house.main()
-    database = main.demo_database(settings)
-    print(_told(main.DEMO_AGENCY, main.DEMO_SIGN_INS, settings, folder), flush=True)
-    code: int = main.serve(settings, database=database, demo=True)
-    return code
+    greeting = _told(main.DEMO_AGENCY, main.DEMO_SIGN_INS, settings, folder)
+    return main.serve(settings, open_house=main.demo_database, greeting=greeting, demo=True)
 
 
 def _told(agency: str, sign_ins: Sequence[Any], settings: Settings, folder: Path) -> str:

@@ -28,15 +28,15 @@ def run(arguments: Namespace) -> int:
     return FINE if proof.holds else FOUND
 
 
-def _proof(settings: Settings, head: str | None) -> Any:
+def _proof(settings: Settings, head: str | None) -> house.LedgerProof:
     """Proving changes nothing: no migration, and no new database where there is none."""
     file = Path(settings.database_url.removeprefix(_FILE))
     if settings.database_url.startswith(_FILE) and not file.is_file():
         raise Refused.because(f"there is no database at {file}", column="MARCHSTONE_DATABASE_URL")
-    return house.main().proof_of(settings, head=head)
+    return house.proof().proof_of(settings, head=head)
 
 
-def _json(proof: Any, head: str | None) -> dict[str, Any]:
+def _json(proof: house.LedgerProof, head: str | None) -> dict[str, Any]:
     told: dict[str, Any] = {
         "agencies": [_chain_json(agency, chain) for agency, chain in proof.chains.items()],
         "holds": proof.holds,
@@ -55,7 +55,7 @@ def _chain_json(agency: str, chain: Proof) -> dict[str, Any]:
     }
 
 
-def _told(proof: Any, head: str | None) -> str:
+def _told(proof: house.LedgerProof, head: str | None) -> str:
     lines = [_chain_words(agency, chain) for agency, chain in proof.chains.items()]
     if not lines:
         lines.append("Nothing was ever written.")

@@ -6,5 +6,4 @@ from app.cli import house
 
 
 def run(_: Namespace) -> int:
-    code: int = house.main().serve(house.settings())
-    return code
+    return house.main().serve(house.settings())

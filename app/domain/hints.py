@@ -11,9 +11,15 @@ from app.domain.settings_of_alarms import convert, show_number
 
 
 def hints(
-    preset: RenderedPreset, deviations: Iterable[Deviation], others: Mapping[str, RenderedPreset]
+    preset: RenderedPreset,
+    deviations: Iterable[Deviation],
+    others: Mapping[str, RenderedPreset],
+    older: Mapping[int, RenderedPreset] | None = None,
 ) -> dict[str, str]:
-    """Alarm → hint, for the deviating readings of one preset of one device."""
+    """Alarm → hint, for the deviating readings of one preset of one device.
+
+    `older`: the same preset as earlier revisions had it, by their numbers.
+    """
     limits = {
         deviation.alarm: deviation.found
         for deviation in deviations
@@ -22,12 +28,12 @@ def hints(
         and deviation.found.limit is not None
         and deviation.found.limit not in signed_limits(preset, deviation.alarm, deviation.found)
     }
-    neighbour = _neighbour(preset, limits, others)
+    origin = _origin(preset, limits, others, older or {})
     found = {}
     for alarm, reading in limits.items():
-        hint = _slip(preset, alarm, reading) or (neighbour and f"as signed for {neighbour}")
-        if neighbour and len(limits) > 1:
-            hint = f"all {len(limits)} limits that differ are as signed for {neighbour}"
+        hint = _slip(preset, alarm, reading) or origin
+        if origin and len(limits) > 1:
+            hint = f"all {len(limits)} limits that differ are {origin}"
         if hint:
             found[alarm] = hint
     return found
@@ -39,6 +45,21 @@ def signed_limits(preset: RenderedPreset, alarm: str, reading: FoundOn) -> froze
     return values(base_alarm(alarm), reading.unit)
 
 
+def _origin(
+    preset: RenderedPreset,
+    limits: Mapping[str, FoundOn],
+    others: Mapping[str, RenderedPreset],
+    older: Mapping[int, RenderedPreset],
+) -> str:
+    """Where every deviating reading may have come from; nobody can tell which, if from several."""
+    neighbour, number = _neighbour(preset, limits, others), _revision(limits, older)
+    origins = [
+        *([f"as signed for {neighbour}"] if neighbour else []),
+        *([f"as in revision {number}"] if number else []),
+    ]
+    return " or ".join(origins)
+
+
 def _neighbour(
     preset: RenderedPreset, limits: Mapping[str, FoundOn], others: Mapping[str, RenderedPreset]
 ) -> str | None:
@@ -48,13 +69,21 @@ def _neighbour(
     matching = [
         name
         for name, other in others.items()
-        if other.carries != preset.carries
-        and all(
-            reading.limit in signed_limits(other, alarm, reading)
-            for alarm, reading in limits.items()
-        )
+        if other.carries != preset.carries and _explains(other, limits)
     ]
     return matching[0] if len(matching) == 1 else None
+
+
+def _revision(limits: Mapping[str, FoundOn], older: Mapping[int, RenderedPreset]) -> int | None:
+    """The latest of the earlier revisions that explain every deviating reading."""
+    matching = [number for number, preset in older.items() if _explains(preset, limits)]
+    return max(matching) if limits and matching else None
+
+
+def _explains(other: RenderedPreset, limits: Mapping[str, FoundOn]) -> bool:
+    return all(
+        reading.limit in signed_limits(other, alarm, reading) for alarm, reading in limits.items()
+    )
 
 
 def _slip(preset: RenderedPreset, alarm: str, reading: FoundOn) -> str | None:

@@ -121,6 +121,12 @@ def _end(line: RevisionLine, following: datetime | None) -> datetime | None:
     return min((end for end in (following, line.withdrawn_at) if end is not None), default=None)
 
 
+def earlier_numbers(lines: Iterable[RevisionLine], number: int, *, most: int) -> list[int]:
+    """The revisions that were in force before this one, the latest first."""
+    earlier = [line.number for line in lines if line.came_into_force and line.number < number]
+    return sorted(earlier, reverse=True)[:most]
+
+
 def check_beginning(
     lines: Iterable[RevisionLine], *, number: int, in_force_at: datetime, now: datetime
 ) -> None:

@@ -5,13 +5,21 @@ from datetime import datetime, timedelta
 
 from sqlmodel import Session
 
+from app.domain.changeover import Gap, InForce
 from app.domain.devices import Device
 from app.domain.errors import NotFound
 from app.domain.finding_life import StoredFinding
 from app.domain.fleet import DeviceNow, DeviceStatus, Mark
 from app.domain.rendering import rendered_presets
 from app.exchange.stored_profiles import stored_profile
-from app.lookups.judged import Presets, ReportPage, critical_alarms, report_pages
+from app.lookups.changeovers import gaps, in_force_today
+from app.lookups.judged import (
+    Presets,
+    ReportPage,
+    critical_alarms,
+    page_beside,
+    report_pages,
+)
 from app.storage import devices, devices_now, findings, reports, revisions
 from app.storage.agencies import agency_by_id
 
@@ -20,8 +28,11 @@ MOST_REPORTS = 20
 
 @dataclass(frozen=True)
 class OnWall:
+    """`gap`: to the revision in force today; None: it holds that, or there is none before it."""
+
     mark: Mark
     status: DeviceStatus
+    gap: Gap | None = None
 
 
 @dataclass(frozen=True)
@@ -43,14 +54,20 @@ class Wall:
 
 
 def wall(tx: Session, *, agency_id: int, now: datetime) -> Wall:
-    """Three statements, however large the fleet."""
+    """Three statements, six once a second revision is in force, however large the fleet."""
     interval = timedelta(days=agency_by_id(tx, agency_id).check_interval_days)
     marks = devices_now.marks_of(tx, agency_id)
+    lines = revisions.lines_of(tx, agency_id)
+    today = in_force_today(tx, agency_id=agency_id, lines=lines, now=now)
+    behind = {} if today is None else gaps(tx, agency_id=agency_id, today=today)
     return Wall(
-        devices=tuple(OnWall(mark, mark.status(overdue_before=now - interval)) for mark in marks),
+        devices=tuple(
+            OnWall(mark, mark.status(overdue_before=now - interval), behind.get(mark.device.tag))
+            for mark in marks
+        ),
         starts=tuple(
             Start(line.number, line.in_force_at)
-            for line in revisions.lines_of(tx, agency_id)
+            for line in lines
             if line.came_into_force and line.in_force_at is not None and line.in_force_at <= now
         ),
         check_interval=interval,
@@ -60,10 +77,14 @@ def wall(tx: Session, *, agency_id: int, now: datetime) -> Wall:
 
 @dataclass(frozen=True)
 class PresetPage:
-    """`latest` None: this preset was never read in a state that counts."""
+    """`latest` None: this preset was never read in a state that counts.
+
+    `today`: that report beside the revision in force today, where another one judged it.
+    """
 
     preset: str
     latest: ReportPage | None
+    today: ReportPage | None = None
 
 
 @dataclass(frozen=True)
@@ -74,6 +95,7 @@ class DevicePage:
     status: DeviceStatus
     now: DeviceNow | None
     in_force: int | None
+    gap: Gap | None
     presets: tuple[PresetPage, ...]
     reports: tuple[ReportPage, ...]
     findings: tuple[StoredFinding, ...]
@@ -93,17 +115,27 @@ def device(tx: Session, *, agency_id: int, tag: str, now: datetime) -> DevicePag
         for page in report_pages(tx, agency_id=agency_id, reports=everything.values())
     }
     by_preset = {key: pages[number] for number, key in read.items()}
+    lines = revisions.lines_of(tx, agency_id)
+    today = in_force_today(tx, agency_id=agency_id, lines=lines, now=now)
     return DevicePage(
         device=found,
         status=_status(tx, agency_id, found, known, now),
         now=known,
         in_force=in_force,
+        gap=None if today is None or known is None else today.gap(found.model, known.readings),
         presets=tuple(
-            PresetPage(key, by_preset.get(key)) for key in dict.fromkeys([*offered, *by_preset])
+            _preset_page(key, by_preset.get(key), today)
+            for key in dict.fromkeys([*offered, *by_preset])
         ),
         reports=tuple(pages[report.id] for report in recent),
         findings=tuple(findings.findings_not_closed(tx, found)),
     )
+
+
+def _preset_page(preset: str, latest: ReportPage | None, today: InForce | None) -> PresetPage:
+    if latest is None or today is None or latest.report.revision == today.number:
+        return PresetPage(preset, latest)
+    return PresetPage(preset, latest, page_beside(latest, today))
 
 
 def report(tx: Session, *, agency_id: int, report_id: int) -> ReportPage:

@@ -6,6 +6,7 @@ from dataclasses import dataclass, replace
 from sqlmodel import Session
 
 from app.domain.bounds_versions import judge_named
+from app.domain.changeover import LOOKED_BACK, InForce
 from app.domain.comparison import Deviation, base_alarm, is_stated
 from app.domain.default_bounds import DEFAULT_BOUNDS
 from app.domain.device_reports import NotRead, Reading
@@ -13,10 +14,11 @@ from app.domain.fleet import StoredReport
 from app.domain.hints import hints
 from app.domain.power_pauses import counts, pause_words
 from app.domain.rendering import RenderedPreset, rendered_presets
+from app.domain.revisions import earlier_numbers
 from app.domain.settings_of_alarms import Setting
 from app.exchange.stored_profiles import stored_profile
 from app.storage.outer_bounds import bounds_versions
-from app.storage.revisions import documents_of
+from app.storage.revisions import documents_of, lines_of
 
 Presets = Mapping[str, RenderedPreset]
 
@@ -62,33 +64,66 @@ class ReportPage:
 def report_pages(
     tx: Session, *, agency_id: int, reports: Collection[StoredReport]
 ) -> list[ReportPage]:
-    """Two statements, however many reports."""
+    """Three statements, however many reports."""
     numbers = {report.revision for report in reports if report.revision is not None}
-    documents = documents_of(tx, agency_id=agency_id, numbers=numbers)
+    lines = lines_of(tx, agency_id)
+    older = {number: earlier_numbers(lines, number, most=LOOKED_BACK) for number in numbers}
+    wanted = numbers.union(*older.values())
+    documents = documents_of(tx, agency_id=agency_id, numbers=wanted)
     versions = bounds_versions(tx, agency_id)
     return [
         replace(
-            _page(report, _presets(documents.get(report.revision or 0), report)),
+            _judged_page(report, documents, older.get(report.revision or 0, [])),
             bounds=judge_named(versions, report.read_at),
         )
         for report in reports
     ]
 
 
-def _presets(document: str | None, report: StoredReport) -> Presets:
-    return {} if document is None else rendered_presets(stored_profile(document), report.model)
-
-
-def _page(report: StoredReport, presets: Presets) -> ReportPage:
+def _judged_page(
+    report: StoredReport, documents: Mapping[int, str], older: Collection[int]
+) -> ReportPage:
+    presets = _presets(documents.get(report.revision or 0), report.model)
     rendered = presets.get(report.preset)
     signed = {} if rendered is None else rendered.settings
-    deviations = {
-        alarm: Deviation(
-            alarm, signed.get(base_alarm(alarm)), report.readings[alarm], direction, severity
-        )
+    deviations = [
+        Deviation(alarm, signed.get(base_alarm(alarm)), report.readings[alarm], direction, severity)
         for alarm, (direction, severity) in report.verdicts.items()
+    ]
+    before = {number: _presets(documents[number], report.model) for number in older}
+    return _page(report, deviations, presets, before)
+
+
+def page_beside(page: ReportPage, today: InForce) -> ReportPage | None:
+    """The same report beside the revision in force today; None: it has no such preset."""
+    report = page.report
+    presets = rendered_presets(today.profile, report.model)
+    if report.preset not in presets:
+        return None
+    deviations = today.deviations(presets[report.preset], report.readings)
+    older = {
+        number: rendered_presets(profile, report.model) for number, profile in today.older.items()
     }
-    told = {} if rendered is None else hints(rendered, deviations.values(), presets)
+    return replace(_page(report, deviations, presets, older), bounds=today.bounds.name)
+
+
+def _presets(document: str | None, model: str) -> Presets:
+    return {} if document is None else rendered_presets(stored_profile(document), model)
+
+
+def _page(
+    report: StoredReport,
+    found: Collection[Deviation],
+    presets: Presets,
+    older: Mapping[int, Presets],
+) -> ReportPage:
+    rendered = presets.get(report.preset)
+    signed = {} if rendered is None else rendered.settings
+    deviations = {deviation.alarm: deviation for deviation in found}
+    before = {
+        number: held[report.preset] for number, held in older.items() if report.preset in held
+    }
+    told = {} if rendered is None else hints(rendered, found, presets, before)
     return ReportPage(
         report,
         rendered,

@@ -6,6 +6,7 @@ from sqlmodel import Session
 
 from app.domain.ledger import GENESIS, Proof, prove
 from app.storage import ledger
+from app.storage.revisions import altered_signed_revisions
 
 
 @dataclass(frozen=True)
@@ -33,13 +34,21 @@ def prove_ledger(tx: Session, *, head: str | None = None) -> LedgerProof:
 def prove_agency(tx: Session, *, agency: str, head: str | None = None) -> Proof:
     with closing(ledger.entries(tx, agency)) as entries:
         proof = prove(entries, head)
+    if not proof.holds:
+        return proof
     written = ledger.head_of(tx, agency)
-    if proof.holds and written != proof.head:
-        why = f"the chain ends at {proof.head}, but its head was last written as {written}"
+    if written != (proof.entries, proof.head):
+        count, last = written or (0, "nothing")
+        why = f"the head was last written as {last} after {count} entries"
         return replace(proof, holds=False, broken_at=proof.entries + 1, why=why)
+    altered = altered_signed_revisions(tx, agency)
+    if altered:
+        why = f"revision {altered[0]} is no longer the document that was signed"
+        return replace(proof, holds=False, why=why)
     return proof
 
 
 def head_of(tx: Session, *, agency: str) -> str:
     """What a signed paper carries, so that a tail cut off later shows."""
-    return ledger.head_of(tx, agency) or GENESIS
+    written = ledger.head_of(tx, agency)
+    return GENESIS if written is None else written[1]

@@ -24,8 +24,3 @@ def signed_in(tx: Session, *, token: str, now: datetime, idle: timedelta = IDLE)
     if found is None:
         return None
     return SignedIn(found.person, renew=now - found.last_seen_at >= _RENEW_EVERY)
-
-
-def person_of(tx: Session, *, token: str, now: datetime, idle: timedelta = IDLE) -> Person | None:
-    found = signed_in(tx, token=token, now=now, idle=idle)
-    return None if found is None else found.person

@@ -2,7 +2,7 @@
 
 import json
 from collections.abc import Mapping
-from dataclasses import asdict
+from dataclasses import asdict, dataclass
 from datetime import datetime
 from typing import Any
 
@@ -10,9 +10,10 @@ import sqlalchemy as sa
 from sqlalchemy import CheckConstraint
 from sqlmodel import Field, Session, Text, col, select
 
+from app.domain.device_reports import Reading
 from app.domain.devices import Device
 from app.domain.findings import Severity
-from app.domain.fleet import DeviceNow, Mark, PresetNow, Tally
+from app.domain.fleet import Column, DeviceNow, Mark, PresetNow, Tally
 from app.domain.packing import Packed, pack, unpack
 from app.storage.base import Row, one_of
 from app.storage.devices import DeviceRow, device_from
@@ -129,6 +130,46 @@ def _mark(row: DeviceRow, *found: Any) -> Mark:
         return Mark(device)
     tally = Tally(looser, tighter, other, missing, None if worst is None else Severity(worst))
     return Mark(device, tally, read, offered, oldest, latest, revision)
+
+
+@dataclass(frozen=True)
+class Held:
+    """Every value that a device is known to hold, still packed; equal where devices hold alike."""
+
+    model: str
+    columns: str
+    packed: Packed
+
+    def readings(self) -> Mapping[Column, Reading]:
+        return unpack(columns_from(self.columns), self.packed)
+
+
+def held_beside(tx: Session, agency_id: int, *, began: datetime) -> dict[str, Held]:
+    """By tag: the devices that may not have what came into force then, but are not unsafe."""
+    now = DeviceNowRow
+    wanted = (
+        sa.select(*_HELD)
+        .join(DeviceRow, col(now.device_id) == col(DeviceRow.id))
+        .join(LayoutRow, col(now.layout_id) == col(LayoutRow.id))
+        .where(
+            col(DeviceRow.agency_id) == agency_id,
+            sa.or_(col(now.worst).is_(None), col(now.worst) != Severity.UNSAFE.value),
+            sa.or_(col(now.worst) == Severity.OFF_PROTOCOL.value, col(now.oldest_read_at) < began),
+        )
+    )
+    return {
+        tag: Held(model, columns, Packed(vals, extras))
+        for tag, model, columns, vals, extras in tx.execute(wanted)
+    }
+
+
+_HELD: tuple[Any, ...] = (
+    DeviceRow.tag,
+    DeviceRow.model,
+    LayoutRow.columns,
+    DeviceNowRow.vals,
+    DeviceNowRow.extras,
+)
 
 
 def _short(preset: PresetNow) -> dict[str, Any]:

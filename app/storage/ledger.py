@@ -90,8 +90,10 @@ def entries(tx: Session, agency: str) -> Generator[Entry]:
             yield Entry(row.seq, row.body, row.prev, row.hash)
 
 
-def head_of(tx: Session, agency: str) -> str | None:
-    return tx.exec(select(LedgerHeadRow.hash).where(LedgerHeadRow.agency == agency)).one_or_none()
+def head_of(tx: Session, agency: str) -> tuple[int, str] | None:
+    """(how many entries, hash of the last)."""
+    row = tx.get(LedgerHeadRow, agency)
+    return None if row is None else (row.seq, row.hash)
 
 
 def has_entry(tx: Session, head: str) -> bool:

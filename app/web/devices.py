@@ -17,6 +17,7 @@ from app.domain.permissions import Deed, check_may, may
 from app.domain.tide_marks import Shape, shape_of
 from app.lookups import findings as finding_lookups
 from app.lookups import fleet
+from app.lookups.judged import ReportPage
 from app.web.compared import ComparedReport, compared, label_of
 from app.web.render import render
 from app.web.sessions import Member
@@ -27,8 +28,11 @@ router = APIRouter()
 
 @dataclass(frozen=True)
 class PresetShown:
+    """`today`: the same report beside the revision in force today, if another one judged it."""
+
     preset: str
     latest: ComparedReport | None
+    today: ComparedReport | None = None
 
 
 @dataclass(frozen=True)
@@ -39,6 +43,7 @@ class DeviceShown:
     why: str
     oldest_read_at: datetime | None
     in_force: int | None
+    gap: str
     presets: list[PresetShown]
     reports: list[ComparedReport]
     findings: tuple[StoredFinding, ...]
@@ -55,10 +60,10 @@ class DeviceShown:
 def device(request: Request, person: Member, tag: str, tx: Reading, now: Now) -> Response:
     check_may(person, Deed.SEE_FLEET)
     found = fleet.device(tx, agency_id=person.agency_id, tag=tag, now=now)
-    return render(request, "fleet/device.html", _device_shown(found, person))
+    return render(request, "fleet/device.html", _device_shown(found, person, now))
 
 
-def _device_shown(found: fleet.DevicePage, person: Person) -> DeviceShown:
+def _device_shown(found: fleet.DevicePage, person: Person, now: datetime) -> DeviceShown:
     mark = Mark(found.device) if found.now is None else found.now.mark(found.device)
     return DeviceShown(
         device=found.device,
@@ -67,14 +72,19 @@ def _device_shown(found: fleet.DevicePage, person: Person) -> DeviceShown:
         why=_why(mark, found.status),
         oldest_read_at=mark.oldest_read_at,
         in_force=found.in_force,
+        gap="" if found.gap is None else found.gap.words(now),
         presets=[
-            PresetShown(one.preset, None if one.latest is None else compared(one.latest))
+            PresetShown(one.preset, _compared(one.latest), _compared(one.today))
             for one in found.presets
         ],
         reports=[compared(one) for one in found.reports],
         findings=found.findings,
         may_read=may(person, Deed.READ_DEVICE),
     )
+
+
+def _compared(page: ReportPage | None) -> ComparedReport | None:
+    return None if page is None else compared(page)
 
 
 def _why(mark: Mark, status: DeviceStatus) -> str:

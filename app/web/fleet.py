@@ -53,13 +53,14 @@ class Stretch:
 
 @dataclass(frozen=True)
 class WallPage:
-    """`listed` is at most `MOST_ROWS` of the `matching` devices."""
+    """`listed` is at most `MOST_ROWS` of the `matching` devices; `gaps`: words by tag."""
 
     wall: TideWall
     stations: list[str]
     stretch: Stretch
     listed: list[Afloat]
     matching: int
+    gaps: dict[str, str]
     may_add: bool
     may_read: bool
     may_upload: bool
@@ -111,6 +112,11 @@ def _page(found: fleet.Wall, stretch: Stretch, person: Person) -> WallPage:
         stretch=stretch,
         listed=listed[:MOST_ROWS],
         matching=len(listed),
+        gaps={
+            one.mark.device.tag: one.gap.words(found.now)
+            for one in found.devices
+            if one.gap is not None
+        },
         may_add=may(person, Deed.ADD_DEVICE),
         may_read=may(person, Deed.READ_DEVICE),
         may_upload=may(person, Deed.UPLOAD_READINGS),

@@ -1,5 +1,7 @@
 """What somebody typed, kept at hand so that no error page loses it."""
 
+from collections.abc import AsyncIterator
+
 from fastapi import Request
 
 from app.web.security import SAFE
@@ -7,16 +9,18 @@ from app.web.security import SAFE
 Typed = tuple[tuple[str, str], ...]
 
 
-async def keep_typed(request: Request) -> None:
+async def keep_typed(request: Request) -> AsyncIterator[None]:
     """Every text of a form but passwords; read before anything can go wrong."""
     if request.method in SAFE:
+        yield
         return
-    form = await request.form()
-    request.state.typed = tuple(
-        (name, value)
-        for name, value in form.multi_items()
-        if isinstance(value, str) and value and "password" not in name
-    )
+    async with request.form() as form:  # closes the files that came with it
+        request.state.typed = tuple(
+            (name, value)
+            for name, value in form.multi_items()
+            if isinstance(value, str) and value and "password" not in name
+        )
+        yield
 
 
 def typed_in(request: Request) -> Typed:

@@ -7,8 +7,8 @@ from sqlmodel import Session, select
 from app.actions.passwords import NOBODYS, matches
 from app.actions.sign_ins import check_password, keep_signed_in, sign_in, sign_out
 from app.domain.errors import MarchstoneError, NotSignedIn, Refused, TooMany
-from app.domain.people import Role
-from app.lookups.sign_ins import person_of, signed_in
+from app.domain.people import Person, Role
+from app.lookups.sign_ins import signed_in
 from app.storage.database import Database
 from app.storage.ledger import LedgerRow
 from app.storage.sign_in_failures import count_failure, internet_address
@@ -18,6 +18,11 @@ from tests.storage.ledgers import deeds
 
 SECOND = MINUTE / 60
 ADDRESS = "192.0.2.7"
+
+
+def person_of(tx: Session, *, token: str, now: datetime) -> Person | None:
+    found = signed_in(tx, token=token, now=now)
+    return None if found is None else found.person
 
 
 def sign_in_as_dana(

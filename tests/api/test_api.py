@@ -9,11 +9,19 @@ from starlette.testclient import TestClient
 from app.domain.people import Role
 from app.domain.profiles import fingerprint
 from app.storage.database import Database
+from tests.adopted_bounds import adopted_bounds
 from tests.builders import a_device, a_draft, a_report, a_signed_revision, as_signed, limit
 from tests.web.visits import Visits
 
 V1 = "/api/v1/skerry"
-FOR_MEMBERS = ["/revisions/in-force", "/revisions/1/check", "/findings"]
+FOR_MEMBERS = [
+    "/revisions",
+    "/revisions/1",
+    "/revisions/in-force",
+    "/revisions/1/check",
+    "/findings",
+    "/outer-bounds/in-force",
+]
 
 
 @pytest.fixture
@@ -65,6 +73,21 @@ def test_without_a_revision_in_force_there_is_none_to_find(
 
     assert (answer.status_code, answer.json()["detail"]) == (404, "No revision is in force.")
     assert bare.of(Role.CREW).get(f"{V1}/limits?age=7+mo").status_code == 404
+
+
+def test_the_outer_bounds_in_force_are_told_and_name_what_judges(visits: Visits) -> None:
+    cruz = visits.of(Role.CREW)
+    before = cruz.get(f"{V1}/outer-bounds/in-force").json()
+    adopted = visits.seed(adopted_bounds)
+
+    after = cruz.get(f"{V1}/outer-bounds/in-force").json()
+
+    assert (before["name"], before["number"]) == ("default, not adopted", None)
+    assert (after["name"], after["number"]) == ("version 1, signed by Dana", 1)
+    assert after["fingerprint"] == adopted.fingerprint
+    assert len(before["rows"]) == len(after["rows"]) > 50
+    assert [row["bound"] for row in after["rows"] if row not in before["rows"]] == ["170"]
+    assert cruz.get(f"{V1}/revisions/1/check").json()["bounds"] == "version 1, signed by Dana"
 
 
 def test_the_check_of_a_draft_is_told_gravest_first(visits: Visits) -> None:
@@ -128,21 +151,43 @@ def test_limits_have_no_default(visits: Visits, params: dict[str, str]) -> None:
 def test_the_description_covers_every_route_and_is_no_page(visits: Visits) -> None:
     told: dict[str, Any] = TestClient(visits.app).get("/api/v1/openapi.json").json()
 
-    assert set(told["paths"]) == {
-        "/api/v1/{agency}/revisions/in-force",
-        "/api/v1/{agency}/revisions/{number}/check",
-        "/api/v1/{agency}/findings",
-        "/api/v1/{agency}/limits",
+    ways = {path: set(ways) for path, ways in told["paths"].items()}
+    assert {path.removeprefix("/api/v1/{agency}"): found for path, found in ways.items()} == {
+        "/revisions": {"get", "post"},
+        "/revisions/in-force": {"get"},
+        "/revisions/{number}": {"get"},
+        "/revisions/{number}/check": {"get"},
+        "/outer-bounds/in-force": {"get"},
+        "/reports": {"post"},
+        "/readings": {"post"},
+        "/findings": {"get"},
+        "/limits": {"get"},
     }
-    for path in told["paths"].values():
-        assert path["get"]["summary"]
-        assert path["get"]["description"]
+    for way in (way for path in told["paths"].values() for way in path.values()):
+        assert way["summary"]
+        assert way["description"]
+
+
+def test_the_example_of_every_body_holds_to_its_schema(visits: Visits) -> None:
+    told: dict[str, Any] = TestClient(visits.app).get("/api/v1/openapi.json").json()
+    bodies = [
+        body
+        for path in told["paths"].values()
+        for way in path.values()
+        for body in way.get("requestBody", {}).get("content", {}).values()
+    ]
+
+    assert len(bodies) == 3
+    for body in bodies:
+        Draft202012Validator(body["schema"]).validate(body["example"])
 
 
 def test_answers_hold_to_their_own_description(visits: Visits) -> None:
     client = visits.of(Role.CREW)
     described: dict[str, Any] = client.get("/api/v1/openapi.json").json()
     addresses = {
+        "/api/v1/{agency}/revisions": "/revisions",
+        "/api/v1/{agency}/revisions/{number}": "/revisions/1",
         "/api/v1/{agency}/revisions/in-force": "/revisions/in-force",
         "/api/v1/{agency}/revisions/{number}/check": "/revisions/1/check",
         "/api/v1/{agency}/findings": "/findings",

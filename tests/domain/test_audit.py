@@ -15,6 +15,7 @@ from app.domain.device_reports import (
     FoundText,
     Reading,
     StateRead,
+    Told,
 )
 from app.domain.profiles import Profile
 from app.exchange.profile_json import parse_profile
@@ -38,9 +39,12 @@ def row(
     state: str = "power-on",
     minutes: int = 0,
     preset: str = "child",
+    model: str | None = None,
+    off: int | None = None,
 ) -> ReadingRow:
     at = MORNING + timedelta(minutes=minutes)
-    return ReadingRow(2, device, at, StateRead(state), preset, alarm, reading)
+    told = Told(minutes_off=off)
+    return ReadingRow(2, device, at, StateRead(state), preset, alarm, reading, model, told)
 
 
 def whole(device: str, heart_rate: float = 90) -> list[ReadingRow]:
@@ -149,6 +153,47 @@ def test_two_readings_at_one_time_both_count() -> None:
     rows = [row(read(90)), row(read(70), state="after-category")]
 
     assert told(audit(policy(), rows)) == [("boat-3", "heart-rate-low", "looser")]
+
+
+# --- the pause before it was switched on
+
+DUNLIN: dict[str, Any] = {
+    "dunlin": {"presets": {"child": {"carries": "child"}}, "retention_min": 2},
+    "petrel": {"presets": {"child": {"carries": "child"}}},
+}
+SHORT = "off for only 2 min, and this model keeps what a crew changed for 2 min: it does not count"
+
+
+@pytest.mark.parametrize(
+    ("off", "model", "counts", "pauses"),
+    [
+        (1, "dunlin", (0, 0, 1), SHORT.replace("only 2", "only 1")),
+        (2, "dunlin", (0, 0, 1), SHORT),
+        (3, "dunlin", (0, 1, 0), ""),
+        (None, "dunlin", (0, 1, 0), "minutes off not recorded"),
+        (1, "petrel", (0, 1, 0), ""),  # nobody has tested for how long it keeps anything
+        (1, None, (0, 1, 0), ""),
+    ],
+)
+def test_power_on_after_too_short_a_pause_does_not_count(
+    off: int | None, model: str | None, counts: tuple[int, int, int], pauses: str
+) -> None:
+    """What was found is told all the same."""
+    profile = policy({"heart-rate-low": on(90)}, models=DUNLIN)
+
+    result = audit(profile, [row(read(70), model=model, off=off)])
+
+    assert told(result) == [("boat-3", "heart-rate-low", "looser")]
+    assert tally(result) == counts
+    assert result.pauses == ({"boat-3": pauses} if pauses else {})
+
+
+def test_a_longer_pause_before_or_after_it_counts() -> None:
+    profile = policy({"heart-rate-low": on(90)}, models=DUNLIN)
+    good = row(read(90), model="dunlin", off=10)
+    hasty = row(read(70), model="dunlin", off=1, minutes=30)
+
+    assert tally(audit(profile, [good, hasty])) == (1, 0, 0)
 
 
 # --- what is said of a device

@@ -42,7 +42,7 @@ def test_only_power_on_after_a_longer_pause_counts(
     minutes_off: int | None,
     retention: Decimal | None,
     pause: Pause,
-    counting: bool,  # noqa: FBT001
+    counting: bool,
 ) -> None:
     assert pause_before(state, minutes_off, retention) is pause
     assert counts(state, minutes_off, retention) is counting

@@ -47,6 +47,30 @@ RATE = on(90, delay_s=5, latching=True)
     ("found", "signed", "read_", "said"),
     [
         (
+            deviation("etco2-high", read(8), on(45), etco2_unit="kPa"),
+            6,
+            8,
+            "EtCO₂ can rise from 6 to 8 kPa unannounced.",
+        ),
+        (
+            deviation("etco2-high", read(60), on(45)),
+            45,
+            60,
+            "EtCO₂ can rise from 45 to 60 mmHg unannounced.",
+        ),
+        (
+            deviation("temperature-high", read(104, unit="[degF]"), on(38)),
+            100.4,
+            104,
+            "Temperature can rise from 100.4 to 104 °F unannounced.",
+        ),
+        (
+            deviation("temperature-high", read(40), on(38)),
+            38,
+            40,
+            "Temperature can rise from 38 to 40 °C unannounced.",
+        ),
+        (
             deviation("heart-rate-low", read(70), on(90)),
             90,
             70,

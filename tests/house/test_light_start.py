@@ -1,6 +1,7 @@
 """A file command must not pay for the service: what a command never uses, it never imports."""
 
 import json
+import os
 import subprocess
 import sys
 
@@ -42,3 +43,18 @@ def test_a_light_command_imports_nothing_heavy(command: list[str]) -> None:
     code, modules = json.loads(told.stderr.splitlines()[-1])
     assert code in (0, None), told.stderr
     assert _HEAVY.isdisjoint(modules)
+
+
+def test_proving_opens_a_database_and_no_pages(sqlite_url: str) -> None:
+    told = subprocess.run(
+        [sys.executable, "-c", _TELL_MODULES, "prove"],
+        cwd=ROOT,
+        env=os.environ | {"MARCHSTONE_DATABASE_URL": sqlite_url},
+        capture_output=True,
+        text=True,
+        check=True,
+    )
+
+    code, modules = json.loads(told.stderr.splitlines()[-1])
+    assert code == 0, told.stderr
+    assert {"alembic", "fastapi", "jinja2", "numpy", "uvicorn"}.isdisjoint(modules)

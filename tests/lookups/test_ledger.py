@@ -3,9 +3,11 @@ from sqlmodel import Session, text
 
 from app.domain.ledger import GENESIS
 from app.lookups.ledger import head_of, prove_agency, prove_ledger
+from app.lookups.revisions import in_force
 from app.storage.database import Database
+from app.storage.documents import AlteredDocument
 from app.storage.ledger import append
-from tests.builders import NOW, an_agency
+from tests.builders import NOW, a_signed_revision, an_agency
 
 
 def three_entries(tx: Session) -> str:
@@ -45,6 +47,7 @@ def test_an_untouched_ledger_holds(database: Database) -> None:
         ("DELETE FROM ledger", 1),
         ("DELETE FROM ledger_head", 4),
         ("UPDATE ledger_head SET hash = replace(hash, '1', '2')", 4),
+        ("UPDATE ledger_head SET seq = seq - 1", 4),
     ],
 )
 def test_whatever_is_altered_shows(database: Database, statement: str, broken_at: int) -> None:
@@ -72,6 +75,22 @@ def test_a_tail_cut_off_with_its_head_shows_against_a_head_kept_outside(
         assert prove_ledger(tx).holds
         assert not prove_ledger(tx, head=kept_outside).holds
         assert not prove_agency(tx, agency="skerry", head=kept_outside).holds
+
+
+def test_a_signed_document_that_was_altered_shows_and_is_not_handed_out(
+    database: Database,
+) -> None:
+    with database.writing() as tx:
+        agency = an_agency(tx)
+        a_signed_revision(tx)
+    alter(database, "UPDATE revision SET document = replace(document, 'Ground', 'Grounds')")
+
+    with database.reading() as tx:
+        proof = prove_agency(tx, agency="skerry")
+        assert not proof.holds
+        assert proof.why == "revision 1 is no longer the document that was signed"
+        with pytest.raises(AlteredDocument, match="Revision 1"):
+            in_force(tx, agency_id=agency.id, at=NOW)
 
 
 def test_an_agency_without_entries_has_the_first_head(database: Database) -> None:

@@ -6,14 +6,16 @@ from sqlalchemy.exc import IntegrityError
 from sqlmodel import Session, SQLModel
 
 from app.actions.people import make_setup_link
+from app.actions.report_files import hold_upload
 from app.actions.revisions import record_review
 from app.actions.sign_ins import sign_in
 from app.domain.errors import NotSignedIn
 from app.domain.finding_life import FindingStatus
-from app.domain.people import Role
+from app.domain.people import Person, Role
 from app.storage import tables
 from app.storage.database import Database
 from tests.actions.test_findings import STRAYED, a_finding
+from tests.adopted_bounds import adopted_bounds, drafted_bounds
 from tests.builders import (
     DAY,
     NOW,
@@ -68,6 +70,25 @@ BROKEN = {
         "roles_filled": "roles = ''",
         "meaning_filled": "meaning = ''",
         "fingerprint_is_sha256": "fingerprint = 'abc'",
+    },
+    "outer_bounds": {
+        "status_known": "status = 'approved' WHERE status = 'draft'",
+        "text_filled": "text = ''",
+        "fingerprint_is_sha256": "fingerprint = 'abc'",
+        "number_positive": "number = 0 WHERE status = 'signed'",
+        "signed_by_with_signed_at": "signed_by = NULL WHERE status = 'signed'",
+        "signer_username_with_signed_at": "signer_username = NULL WHERE status = 'signed'",
+        "signer_name_with_signed_at": "signer_name = NULL WHERE status = 'signed'",
+        "signer_roles_with_signed_at": "signer_roles = NULL WHERE status = 'signed'",
+        "meaning_with_signed_at": "meaning = NULL WHERE status = 'signed'",
+        "signed_at_with_in_force_at": "in_force_at = NULL WHERE status = 'signed'",
+        "signer_username_filled": "signer_username = '' WHERE status = 'signed'",
+        "signer_name_filled": "signer_name = '' WHERE status = 'signed'",
+        "signer_roles_filled": "signer_roles = '' WHERE status = 'signed'",
+        "meaning_filled": "meaning = '' WHERE status = 'signed'",
+        "signed_has_time": "status = 'draft' WHERE status = 'signed'",
+        "never_before_signing": f"in_force_at = {LONG_AGO} WHERE status = 'signed'",
+        "two_people": "signed_by = author_id WHERE status = 'signed'",
     },
     "device": {
         "tag_filled": "tag = ''",
@@ -137,14 +158,21 @@ def full(database: Database) -> Database:
     """At least one row in every table, and every nullable foreign key filled in some row."""
     with database.writing() as tx:
         make_setup_link(tx, now=NOW)
+        adopted_bounds(tx)
+        drafted_bounds(tx)
         a_finding(tx, FindingStatus.CLOSED)
         a_report(tx, STRAYED, read_at=NOW + DAY)
         submitted = a_revision_in_review(tx)
         record_review(tx, number=submitted.number, by=a_person(tx, Role.REVIEWER), now=NOW)
+        hold_upload(tx, name="round.csv", content=b"x", by=_keeper(tx), now=NOW)
         _sign_in(tx, PASSWORD)
     with pytest.raises(NotSignedIn), database.writing() as tx:
         _sign_in(tx, "not the password")
     return database
+
+
+def _keeper(tx: Session) -> Person:
+    return a_person(tx, Role.FLEET_MANAGER)
 
 
 def _sign_in(tx: Session, password: str) -> None:
@@ -211,6 +239,7 @@ def test_two_findings_of_one_alarm_cannot_be_open_together(full: Database) -> No
     ("table", "change"),
     [
         ("revision", "number = 1"),
+        ("outer_bounds", "number = 1"),
         ("person", "username = 'dana'"),
         ("report", "idempotency_key = 'once'"),
         ("ledger", "seq = 1 WHERE agency = 'skerry'"),

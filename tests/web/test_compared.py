@@ -1,3 +1,4 @@
+from dataclasses import replace
 from datetime import UTC, datetime
 from decimal import Decimal
 from typing import Any
@@ -13,6 +14,7 @@ from app.domain.device_reports import (
     FoundOff,
     FoundOn,
     NotRead,
+    Origin,
     Reading,
     StateRead,
 )
@@ -41,12 +43,56 @@ def page_of(
 ) -> ReportPage:
     report = StoredReport(
         1, "boat-3", "dunlin", "CHILD", StateRead.POWER_ON, NOW, NOW, 1, "Femi", "", "", None, 1,
-        {line.alarm: line.found for line in lines}, {},
+        {line.alarm: line.found for line in lines}, {}, Origin.FORM, "", "",
     )  # fmt: skip
     ages = AgeSpan(years(1), years(5))
     held = settings or {line.alarm: line.signed for line in lines if line.signed is not None}
     rendered = RenderedPreset("CHILD", "child", ("child",), ages, held, model)
     return ReportPage(report, rendered, lines)
+
+
+@pytest.mark.parametrize(
+    ("state", "found", "verdict"),
+    [
+        (StateRead.IN_USE, on("90"), "holds"),
+        (StateRead.IN_USE, on("88"), "tailored"),  # no deviation was kept: within the latitude
+        (StateRead.IN_USE, NotRead(), "not read"),
+        (StateRead.POWER_ON, on("90"), "holds"),
+    ],
+)
+def test_in_use_what_a_crew_may_change_is_tailored(
+    state: StateRead, found: Reading, verdict: str
+) -> None:
+    page = page_of(Line("spo2-low", signed("90"), found))
+    report = compared(replace(page, report=replace(page.report, state_read=state)))
+
+    assert report.lines[0].verdict == verdict
+
+
+@pytest.mark.parametrize(
+    ("minutes_off", "pause", "counts"),
+    [
+        (3, "", True),
+        (None, "minutes off not recorded", True),
+        (
+            2,
+            "off for only 2 min, and this model keeps what a crew changed for 2 min: "
+            "it does not count",
+            False,
+        ),
+    ],
+)
+def test_a_pause_that_was_too_short_or_not_noted_is_told(
+    minutes_off: int | None,
+    pause: str,
+    counts: bool,
+) -> None:
+    model = DeviceModel("dunlin", (), retention_min=Decimal(2))
+    page = page_of(Line("spo2-low", signed("90"), on("90")), model=model)
+
+    report = compared(replace(page, report=replace(page.report, minutes_off=minutes_off)))
+
+    assert (report.pause, report.counts) == (pause, counts)
 
 
 def one(

@@ -3,13 +3,13 @@
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from app.domain.ages import BIRTH, Age, AgeSpan, days
+from app.domain.ages import BIRTH, Age, AgeSpan, days, hull
 from app.domain.alarm_conditions import limits_of
 from app.domain.centiles import CentileRow, CentileTable, References
 from app.domain.findings import Finding, Severity
 from app.domain.rules.rule import Question, Rule
 from app.domain.settings_of_alarms import On
-from app.domain.vital_signs import VITAL_SIGNS, group_of
+from app.domain.vital_signs import VITAL_SIGNS
 
 NOTE_FROM = 0.10
 ROUNDING = 1e-9  # a limit on the printed 10th centile is a tenth, whatever the last bit says
@@ -24,6 +24,7 @@ class ArrivalShare:
     worst_age: Age
     days: int
     all_days: int
+    known: AgeSpan
 
 
 def share_outside(row: CentileRow, low: float | None, high: float | None) -> float:
@@ -45,7 +46,8 @@ def arrival_share(
         return None
     worst, _, age = max((part for part in parts if part[1]), key=lambda part: part[0])
     mean = sum(share * count for share, count, _ in parts) / known
-    return ArrivalShare(mean, worst, age, known, ages.whole_days())
+    spans = hull([span for _, span in _rows_within(table, vital_sign, ages)])
+    return ArrivalShare(mean, worst, age, known, ages.whole_days(), spans)
 
 
 def _rows_within(
@@ -75,15 +77,10 @@ def _limit(on: On | None, unit: str | None) -> float | None:
 
 
 def _ask(rule: Rule, question: Question) -> Iterator[Finding]:
-    told: set[tuple[str, object]] = set()
     for vital_sign in VITAL_SIGNS:
-        limits = limits_on(question, vital_sign)
-        same = (group_of(vital_sign)[0], limits)
         alarms = tuple(alarm.key for alarm in limits_of(vital_sign) if question.on(alarm.key))
-        if not alarms or same in told or not question.asks_about(*alarms):
-            continue
-        told.add(same)
-        yield from _noisy(rule, question, vital_sign, alarms)
+        if alarms and question.asks_about(*alarms):
+            yield from _noisy(rule, question, vital_sign, alarms)
 
 
 def _noisy(
@@ -99,8 +96,8 @@ def _noisy(
     yield rule.finding(
         question,
         alarms,
-        f"{label} would sound on arrival in {share.mean:.0%} of healthy people of this age "
-        f"(worst {share.worst:.0%} at {share.worst_age}).",
+        f"{label} would sound on arrival in {share.mean:.0%} of healthy people of "
+        f"{_ages_known(share)} (worst {share.worst:.0%} at {share.worst_age}).",
         ages=question.category.span,
         measured={
             "mean_share": share.mean,
@@ -111,6 +108,12 @@ def _noisy(
         },
         source=table.source,
     )
+
+
+def _ages_known(share: ArrivalShare) -> str:
+    if share.days == share.all_days:
+        return "this age"
+    return f"age {share.known}, the only ages here with published centiles"
 
 
 def share_for(references: References, vital_sign: str, question: Question) -> ArrivalShare | None:

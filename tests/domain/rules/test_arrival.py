@@ -123,11 +123,11 @@ def test_an_alarm_that_is_off_makes_no_noise() -> None:
     assert noisy({"heart-rate-low": OFF}) == []
 
 
-def test_the_same_limits_on_another_sensor_are_told_once() -> None:
+def test_each_vital_sign_is_told_by_itself() -> None:
     same = {"heart-rate-low": on(110), "pulse-rate-low": on(110)}
     different = {"heart-rate-low": on(110), "pulse-rate-low": on(111)}
 
-    assert [f.alarms for f in noisy(same)] == [("heart-rate-low",)]
+    assert [f.alarms for f in noisy(same)] == [("heart-rate-low",), ("pulse-rate-low",)]
     assert [f.alarms for f in noisy(different)] == [("heart-rate-low",), ("pulse-rate-low",)]
 
 
