@@ -6,7 +6,7 @@ from datetime import datetime, timedelta
 
 from sqlmodel import Session
 
-from app.actions.reports import checked, store_report, tell_report
+from app.actions.reports import checked, ruling_at, store_report, tell_report
 from app.domain.errors import Conflict, NotNow, Refused
 from app.domain.fleet import StoredReport
 from app.domain.people import Person
@@ -89,12 +89,24 @@ def _read(tx: Session, content: bytes, *, by: Person, now: datetime) -> ReportFi
 def _store(
     tx: Session, new: Sequence[FileReport], *, by: Person, now: datetime
 ) -> list[StoredReport]:
-    known = devices.lock_devices(
-        tx, agency_id=by.agency_id, tags={one.report.device for one in new}
-    )
+    """In the order in which they were read."""
+    reports_in_order = sorted((one.report for one in new), key=lambda report: report.read_at)
+    tags = {report.device for report in reports_in_order}
+    known = devices.lock_devices(tx, agency_id=by.agency_id, tags=tags)
+    rulings = {
+        at: ruling_at(tx, agency_id=by.agency_id, at=at)
+        for at in {report.read_at for report in reports_in_order}
+    }
     return [
-        store_report(tx, known[one.report.device], checked(one.report, now=now), by=by, now=now)
-        for one in sorted(new, key=lambda one: one.report.read_at)
+        store_report(
+            tx,
+            known[report.device],
+            checked(report, now=now),
+            rulings[report.read_at],
+            by=by,
+            now=now,
+        )
+        for report in reports_in_order
     ]
 
 

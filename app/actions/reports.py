@@ -3,7 +3,7 @@
 The outer bounds are those in force at that time, too.
 """
 
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from datetime import datetime
 
 from sqlmodel import Session
@@ -14,9 +14,11 @@ from app.domain.finding_life import is_recurrence
 from app.domain.findings import Severity
 from app.domain.fleet import Judgement, StoredReport, judge, known_after
 from app.domain.new_reports import NewReport, check_report
+from app.domain.outer_bounds import OuterBounds
 from app.domain.people import Person
 from app.domain.permissions import Deed, check_may
 from app.domain.plain_text import line, note
+from app.domain.revisions import StoredRevision
 from app.exchange.stored_bounds import stored_bounds
 from app.exchange.stored_profiles import stored_profile
 from app.storage import devices, devices_now, findings, ledger, reports, revisions
@@ -35,7 +37,9 @@ def record_report(tx: Session, *, report: NewReport, by: Person, now: datetime) 
     earlier = reports.report_with_key(tx, agency_id=by.agency_id, key=key)
     if earlier is not None:
         return _same(tx, earlier, report)
-    stored = store_report(tx, device, report, by=by, now=now)
+    _check_only_one(tx, device, report)
+    ruling = ruling_at(tx, agency_id=by.agency_id, at=report.read_at)
+    stored = store_report(tx, device, report, ruling, by=by, now=now)
     tell_report(tx, stored, by=by, now=now)
     return stored
 
@@ -63,10 +67,7 @@ def _same(tx: Session, earlier: StoredReport, report: NewReport) -> StoredReport
     return earlier
 
 
-def store_report(
-    tx: Session, device: Device, report: NewReport, *, by: Person, now: datetime
-) -> StoredReport:
-    """Judged, with what follows from it for the device; the ledger is left to the caller."""
+def _check_only_one(tx: Session, device: Device, report: NewReport) -> None:
     twice = reports.report_of_that_time(tx, device, report)
     if twice is not None:
         raise Conflict(
@@ -74,7 +75,28 @@ def store_report(
             theirs=twice,
             yours=report,
         )
-    verdict = _judged(tx, device, report, agency_id=by.agency_id)
+
+
+@dataclass(frozen=True)
+class Ruling:
+    """What judged devices at some time."""
+
+    revision: StoredRevision | None
+    bounds: OuterBounds
+
+
+def ruling_at(tx: Session, *, agency_id: int, at: datetime) -> Ruling:
+    return Ruling(
+        revisions.revision_in_force(tx, agency_id=agency_id, at=at),
+        stored_bounds(bounds_version_in_force(tx, agency_id=agency_id, at=at)),
+    )
+
+
+def store_report(
+    tx: Session, device: Device, report: NewReport, ruling: Ruling, *, by: Person, now: datetime
+) -> StoredReport:
+    """Judged, with what follows from it for the device; the ledger is left to the caller."""
+    verdict = _judged(device, report, ruling)
     number = reports.add_report(
         tx,
         agency_id=by.agency_id,
@@ -89,8 +111,8 @@ def store_report(
     return stored
 
 
-def _judged(tx: Session, device: Device, report: NewReport, *, agency_id: int) -> Verdict:
-    revision = revisions.revision_in_force(tx, agency_id=agency_id, at=report.read_at)
+def _judged(device: Device, report: NewReport, ruling: Ruling) -> Verdict:
+    revision = ruling.revision
     if revision is None:
         return Verdict(None, Judgement())
     try:
@@ -101,9 +123,7 @@ def _judged(tx: Session, device: Device, report: NewReport, *, agency_id: int) -
             state_read=report.state_read,
             readings=report.readings,
             minutes_off=report.minutes_off,
-            bounds=stored_bounds(
-                bounds_version_in_force(tx, agency_id=agency_id, at=report.read_at)
-            ),
+            bounds=ruling.bounds,
         )
     except KeyError:
         raise Refused.because(

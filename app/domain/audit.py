@@ -24,7 +24,7 @@ from app.domain.comparison import (
 from app.domain.device_reports import FoundOff, FoundOn, Reading, StateRead, Told
 from app.domain.hints import hints
 from app.domain.intervals import Interval, hypergeometric_bounds, wilson
-from app.domain.option_comparison import compare_option
+from app.domain.option_comparison import compare_option, weigh_option
 from app.domain.power_pauses import counts, pause_words
 from app.domain.profiles import Profile
 from app.domain.rendering import RenderedPreset, rendered_presets
@@ -135,7 +135,7 @@ class _Device:
     def judge(self) -> _Verdict:
         held = [row for row in self.rows if self._counts(row)]
         hasty = [row for row in self.rows if row.state_read.counts and not self._counts(row)]
-        straying = self._deviations(held) + self._option_deviations(held)
+        straying = self._straying(held) + self._option_deviations(held)
         used = self._deviations([r for r in self.rows if r.state_read is StateRead.IN_USE])
         stored = [row for row in self.rows if row.state_read is StateRead.STORED_PRESET]
         use = [found for found in used if not self._tailored(found)]
@@ -162,6 +162,16 @@ class _Device:
         lacking = [name for name, preset in self.presets.items() if not _whole(preset, read)]
         whole = len(self.presets) - len(lacking)
         return f"{whole} of {len(self.presets)} presets read" if lacking else ""
+
+    def _straying(self, held: list[ReadingRow]) -> list[DeviceDeviation]:
+        """By state: what a device holds after choosing a category says nothing of power-on."""
+        states = dict.fromkeys(row.state_read for row in held)
+        found = [
+            one
+            for state in states
+            for one in self._deviations([row for row in held if row.state_read is state])
+        ]
+        return list({(one.preset, one.deviation): one for one in found}.values())
 
     def _deviations(self, rows: list[ReadingRow]) -> list[DeviceDeviation]:
         found = []
@@ -195,9 +205,10 @@ class _Device:
             for key, row in layer.items():
                 deviation = compare_option(key, self.profile.options.get(key), row.reading)
                 if deviation is not None:
+                    weighed = weigh_option(deviation, self.presets.values(), self.averaging)
                     found.append(
                         DeviceDeviation(
-                            self.device, ANY_PRESET, deviation, row.read_at, row.state_read, None
+                            self.device, ANY_PRESET, weighed, row.read_at, row.state_read, None
                         )
                     )
         return found

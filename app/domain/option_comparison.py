@@ -1,11 +1,17 @@
 """Options, the settings that are no alarm: what was found against what was signed."""
 
+from collections.abc import Iterable
+from dataclasses import replace
 from decimal import Decimal, InvalidOperation
 
 from app.domain.comparison import Deviation, Direction
+from app.domain.default_bounds import DEFAULT_BOUNDS
 from app.domain.device_reports import CouldNotRead, FoundOn, FoundText, NotRead, Reading
 from app.domain.findings import Severity
+from app.domain.options import breach
 from app.domain.profiles import Option
+from app.domain.rendering import RenderedPreset
+from app.domain.silence import SPO2_AVERAGING, Watch, silences
 
 
 def compare_option(key: str, option: Option | None, found: Reading) -> Deviation | None:
@@ -17,6 +23,44 @@ def compare_option(key: str, option: Option | None, found: Reading) -> Deviation
     if _same(option, found):
         return None
     return Deviation(key, option, found, Direction.OTHER, Severity.OFF_PROTOCOL)
+
+
+def weigh_option(
+    deviation: Deviation, presets: Iterable[RenderedPreset], signed_averaging_s: Decimal
+) -> Deviation:
+    """Unsafe where what was found silences the device, or its averaging an SpO₂ alarm."""
+    found = deviation.found
+    averaging = found.limit if isinstance(found, FoundOn) else None
+    if breach(deviation.alarm, _value(found)) is not None:
+        return replace(deviation, severity=Severity.UNSAFE)
+    if deviation.alarm == SPO2_AVERAGING and averaging is not None:
+        opened = any(_silenced(preset, signed_averaging_s, averaging) for preset in presets)
+        return replace(deviation, severity=Severity.UNSAFE) if opened else deviation
+    return deviation
+
+
+def _silenced(preset: RenderedPreset, signed_s: Decimal, found_s: Decimal) -> bool:
+    """Whether the longer averaging leaves a danger of low saturation without an alarm."""
+    before, after = (
+        [
+            silence
+            for silence in silences(
+                Watch(preset.settings, DEFAULT_BOUNDS, None, averaging),
+                ("spo2",),
+                "low",
+                preset.ages,
+            )
+            if silence.bound.grade == "danger"
+        ]
+        for averaging in (signed_s, found_s)
+    )
+    return len(after) > len(before)
+
+
+def _value(found: Reading) -> Decimal | str | bool:
+    if isinstance(found, FoundOn) and found.limit is not None:
+        return found.limit
+    return found.text.casefold() if isinstance(found, FoundText) else found.state
 
 
 def _same(option: Option, found: Reading) -> bool:

@@ -131,6 +131,8 @@ def _effect(found: DeviceDeviation, side: str) -> str:
     if isinstance(signed, str) or isinstance(read, str):
         return f"alarms with {read} instead of {signed}"
     shown = _shown_unit(found, condition)
+    if deviation.direction is Direction.LOOSER and not limit_is_looser(condition, signed, read):
+        return f"{_other_parts(found)}, although it sounds already at {read} {shown}"
     if condition.vital_sign is None:
         change = "only" if deviation.direction is Direction.LOOSER else "already"
         return f"sounds {change} after {read} {shown} instead of {signed}"
@@ -139,6 +141,21 @@ def _effect(found: DeviceDeviation, side: str) -> str:
         heard = "before the deep line sounds" if deep else "unannounced"
         return f"can {moves} from {signed} to {read} {shown} {heard}"
     return f"sounds already at {read} {shown} instead of {signed}: noise"
+
+
+def limit_is_looser(condition: AlarmCondition, signed: float | None, found: float) -> bool:
+    """Whether the limit itself moved toward fewer alarms; delay and priority do not count."""
+    if signed is None:
+        return True
+    return found < signed if condition.looser == "down" else found > signed
+
+
+def _other_parts(found: DeviceDeviation) -> str:
+    reading, setting = found.deviation.found, found.deviation.signed
+    if not isinstance(reading, FoundOn) or not isinstance(setting, On):
+        return "alarms otherwise than signed"
+    line = _line(found, setting)
+    return f"alarms with {_parts(reading, line)} instead of {_parts(line, reading)}"
 
 
 def _shown_unit(found: DeviceDeviation, condition: AlarmCondition) -> str:

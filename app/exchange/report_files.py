@@ -14,7 +14,7 @@ from functools import lru_cache
 
 from app.domain.audit import ANY_PRESET, ReadingRow
 from app.domain.device_reports import Origin, Reading, StateRead, Told
-from app.domain.errors import Fault
+from app.domain.errors import Fault, Refused
 from app.domain.new_reports import NewReport
 from app.domain.profiles import Profile
 from app.domain.rendering import rendered_presets
@@ -26,6 +26,9 @@ from app.exchange.stored_profiles import stored_profile
 
 Place = tuple[str, datetime, StateRead, str]
 """Device, time, state read and preset: what makes rows one report."""
+MOST_REPORTS = 3000
+"""All five presets of 500 devices, and some more: they are stored in one go, which takes a while
+in which nobody else can write on SQLite."""
 
 
 @dataclass(frozen=True)
@@ -126,6 +129,11 @@ def read_report_file(content: bytes, known: KnownFleet, *, now: datetime) -> Rep
         else:
             faults.add(row.line, *wrong)
     reports = tuple(_report(place, group) for place, group in groups.items() if group)
+    if len(reports) > MOST_REPORTS:
+        raise Refused.because(
+            f"this file holds {len(reports)} reports, {MOST_REPORTS} are the most at once: split it",
+            column="file",
+        )
     return ReportFile(reports, _in_order(faults.told), faults.count)
 
 

@@ -112,10 +112,10 @@ class _Reader:
         if model and models and model not in models:
             raise WrongCell("model", "is no model of this profile", model)
         known = self.models.setdefault(device, model)
-        if model and known and model != known:
-            raise WrongCell("model", f"this device was a {known} further up", model)
-        if model and not known:
-            self.models[device] = model
+        if model and model != known and (known or models):
+            # A row above was read without the model, so its preset meant something else.
+            further_up = f"a {known}" if known else "named without its model"
+            raise WrongCell("model", f"this device was {further_up} further up", model)
         return model or known
 
     def _preset(self, cells: dict[str, str], model: str) -> str:

@@ -29,11 +29,16 @@ def layout_for(tx: Session, *, agency_id: int, columns: Sequence[Column]) -> int
     text = json.dumps(columns, ensure_ascii=False)
     fingerprint = hashlib.sha256(text.encode()).hexdigest()
     values = {"agency_id": agency_id, "fingerprint": fingerprint, "columns": text}
-    tx.execute(insert_into(tx, LayoutRow).values(**values).on_conflict_do_nothing())
-    wanted = select(LayoutRow).where(
+    wanted = select(LayoutRow.id).where(
         LayoutRow.agency_id == agency_id, LayoutRow.fingerprint == fingerprint
     )
-    return tx.exec(wanted).one().saved_id
+    found = tx.exec(wanted).first()
+    if found is None:
+        tx.execute(insert_into(tx, LayoutRow).values(**values).on_conflict_do_nothing())
+        found = tx.exec(wanted).one()
+    if found is None:
+        raise RuntimeError("a layout has a number once it is stored")
+    return found
 
 
 def columns_from(text: str) -> list[Column]:

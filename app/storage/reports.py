@@ -13,7 +13,7 @@ from sqlmodel import Field, Session, Text, col, select
 
 from app.domain.device_reports import Origin, StateRead
 from app.domain.devices import Device
-from app.domain.fleet import Judgement, StoredReport
+from app.domain.fleet import Judgement, StoredReport, Verdicts
 from app.domain.new_reports import NewReport
 from app.domain.packing import Packed, pack, unpack
 from app.domain.people import Person
@@ -106,6 +106,10 @@ def add_report(
         reader_told=report.reader,
         device_clock=report.device_clock,
     )
+    return _added(tx, row, verdict)
+
+
+def _added(tx: Session, row: ReportRow, verdict: Verdict) -> int:
     tx.add(row)
     tx.flush()
     add_deviations(tx, report_id=row.saved_id, verdicts=verdict.judgement.verdicts)
@@ -213,34 +217,39 @@ def reports_where(tx: Session, *conditions: Any, limit: int) -> list[StoredRepor
     )
     found = tx.execute(wanted).all()
     verdicts = verdicts_of(tx, [row.saved_id for row, *_ in found])
-    return [
-        StoredReport(
-            id=row.saved_id,
-            device=tag,
-            model=row.model,
-            preset=row.preset,
-            state_read=StateRead(row.state_read),
-            read_at=row.read_at,
-            received_at=row.received_at,
-            reader_id=row.reader_id,
-            reader=reader,
-            software=row.software,
-            trigger=row.trigger,
-            minutes_off=row.minutes_off,
-            revision=revision,
-            readings={
-                alarm: reading
-                for (_, alarm), reading in unpack(
-                    columns_from(columns), Packed(row.vals, row.extras)
-                ).items()
-            },
-            verdicts=verdicts[row.saved_id],
-            origin=Origin(row.origin),
-            reader_told=row.reader_told,
-            device_clock=row.device_clock,
-        )
-        for row, tag, reader, revision, columns in found
-    ]
+    return [_stored(*one, verdicts=verdicts[one[0].saved_id]) for one in found]
+
+
+def _stored(
+    row: ReportRow,
+    device: str,
+    reader: str,
+    revision: int | None,
+    columns: str,
+    *,
+    verdicts: Verdicts,
+) -> StoredReport:
+    unpacked = unpack(columns_from(columns), Packed(row.vals, row.extras))
+    return StoredReport(
+        id=row.saved_id,
+        device=device,
+        model=row.model,
+        preset=row.preset,
+        state_read=StateRead(row.state_read),
+        read_at=row.read_at,
+        received_at=row.received_at,
+        reader_id=row.reader_id,
+        reader=reader,
+        software=row.software,
+        trigger=row.trigger,
+        minutes_off=row.minutes_off,
+        revision=revision,
+        readings={alarm: reading for (_, alarm), reading in unpacked.items()},
+        verdicts=verdicts,
+        origin=Origin(row.origin),
+        reader_told=row.reader_told,
+        device_clock=row.device_clock,
+    )
 
 
 def _first(tx: Session, *conditions: Any) -> StoredReport | None:

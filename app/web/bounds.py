@@ -112,6 +112,7 @@ class VersionPage:
     base: str
     found: OpenBounds
     can_sign: bool
+    default: str = DEFAULT_BOUNDS.name
     label: Callable[[OuterBound], str] = label_of
     beyond: Callable[[OuterBound], str] = beyond
 

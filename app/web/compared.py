@@ -20,7 +20,13 @@ from app.domain.findings import Severity
 from app.domain.fleet import StoredReport
 from app.domain.rendering import RenderedPreset
 from app.domain.settings_of_alarms import On, convert, show_number
-from app.exchange.deviation_words import SHOWN, consequence, found_value, signed_value
+from app.exchange.deviation_words import (
+    SHOWN,
+    consequence,
+    found_value,
+    limit_is_looser,
+    signed_value,
+)
 from app.lookups.judged import Line, ReportPage
 
 
@@ -198,7 +204,7 @@ def _picture(found: DeviceDeviation) -> DisplacedLine | None:
     return displaced_line(
         Decimal(str(signed)),
         Decimal(str(read)),
-        looser=direction is Direction.LOOSER,
+        looser=limit_is_looser(condition, signed, read),
         reach=_reach(condition, unit),
     )
 

@@ -335,3 +335,45 @@ def test_the_limit_that_was_found_and_the_one_that_was_signed_stand_side_by_side
     assert found.rendered is not None
     assert found.rendered.values("heart-rate-low") == {Decimal(90)}
     assert found.state_read is StateRead.POWER_ON
+
+
+def test_what_is_held_after_choosing_a_category_says_nothing_of_power_on() -> None:
+    rows = [
+        row(read(70)),
+        row(read(90), state="after-category", minutes=5),
+        row(read(90), "spo2-low", state="after-category", minutes=5),
+    ]
+
+    result = audit(policy(), rows)
+
+    assert told(result) == [("boat-3", "heart-rate-low", "looser")]
+    assert tally(result) == (0, 1, 0)
+
+
+def test_the_same_deviation_in_both_states_is_told_once() -> None:
+    rows = [row(read(70)), row(read(70), state="after-category", minutes=5)]
+
+    assert told(audit(policy(), rows)) == [("boat-3", "heart-rate-low", "looser")]
+
+
+@pytest.mark.parametrize(
+    ("key", "signed", "found", "severity"),
+    [
+        ("spo2-averaging-s", 8, read(30), "off-protocol"),
+        ("spo2-averaging-s", 8, read(31), "unsafe"),
+        ("spo2-averaging-s", 8, CouldNotRead("menu locked"), "note"),
+        ("longest-pause-s", 120, read(180), "off-protocol"),
+        ("longest-pause-s", 120, FoundText("permanent"), "unsafe"),
+        ("all-alarms-on-at-start", True, FoundText("off"), "unsafe"),
+        ("audio-volume", 60, read(0), "unsafe"),
+        ("audio-volume", 60, read(1), "off-protocol"),
+    ],
+)
+def test_an_option_that_silences_is_unsafe(
+    key: str, signed: object, found: Reading, severity: str
+) -> None:
+    profile = policy(options={key: {"value": signed}})
+
+    (deviation,) = audit(profile, [row(found, key, preset=ANY_PRESET)]).deviations
+
+    assert deviation.deviation.severity.value == severity

@@ -201,6 +201,19 @@ RATE = on(90, delay_s=5, latching=True)
             "could-not-read: locked",
             "The option longest-pause-s could not be read.",
         ),
+        (
+            deviation("heart-rate-low", read(95, priority="low"), RATE),
+            90,
+            95,
+            "Heart rate alarms with low priority instead of medium priority, although it sounds "
+            "already at 95 /min.",
+        ),
+        (
+            deviation("heart-rate-low", read(85, priority="high"), RATE),
+            90,
+            85,
+            "Heart rate can fall from 90 to 85 /min unannounced.",
+        ),
     ],
 )
 def test_a_deviation_says_what_it_means(

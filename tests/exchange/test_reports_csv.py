@@ -194,6 +194,13 @@ def test_a_model_brings_its_own_presets() -> None:
             ],
             (3, "model", "petrel", "this device was a dunlin further up"),
         ),
+        (
+            [
+                "boat-3,2026-03-01T08:00:00Z,power-on,child,heart-rate-low,60,",
+                "boat-3,2026-03-01T08:00:00Z,power-on,CHILD,spo2-low,90,dunlin",
+            ],
+            (3, "model", "dunlin", "this device was named without its model further up"),
+        ),
     ],
 )
 def test_a_device_has_one_model_and_its_presets(lines: list[str], wrong: Told) -> None:

@@ -71,7 +71,18 @@ def test_the_default_is_downloaded_and_handed_in_unchanged(visits: Visits) -> No
     assert (start.text, start.headers["content-type"]) == (DEFAULT, "text/csv; charset=utf-8")
     assert (answer.status_code, answer.headers["location"]) == (303, FIRST)
     assert anna.get(f"{FIRST}/bounds.csv").text == DEFAULT
-    assert "Every bound is that of the default." in anna.get(FIRST).text
+    assert "Every bound is the same." in anna.get(FIRST).text
+    assert "Beside the default" not in anna.get(FIRST).text
+
+
+def test_a_version_in_force_stands_beside_the_default(visits: Visits) -> None:
+    visits.seed(adopted_bounds)
+
+    page = visits.of(Role.CREW).get(FIRST).text
+
+    assert "What it would change" not in page
+    change = "above 170 /min is danger, and above 180 /min was danger before"
+    assert page.index("Beside the default") < page.index(change)
 
 
 def test_rows_can_be_written_on_the_page(visits: Visits) -> None:
