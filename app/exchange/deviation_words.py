@@ -12,9 +12,9 @@ from app.domain.comparison import DEEP, Direction, base_alarm
 from app.domain.device_reports import CouldNotRead, FoundOn, FoundText
 from app.domain.profiles import Option
 from app.domain.settings_of_alarms import DeepLine, On, as_number, show_number
+from app.domain.written_limits import shown_unit
 
 Plain = int | float | str
-SHOWN = {"mm[Hg]": "mmHg", "Cel": "°C", "[degF]": "°F"}
 """Units as people write them, where that is not UCUM."""
 
 
@@ -164,4 +164,4 @@ def _shown_unit(found: DeviceDeviation, condition: AlarmCondition) -> str:
     unit = reading.unit if isinstance(reading, FoundOn) else None
     if unit is None and found.rendered is not None:
         unit = found.rendered.unit_of(condition)
-    return condition.shown if unit is None else SHOWN.get(unit, unit)
+    return condition.shown if unit is None else shown_unit(unit)

@@ -131,7 +131,7 @@ def read_report_file(content: bytes, known: KnownFleet, *, now: datetime) -> Rep
     reports = tuple(_report(place, group) for place, group in groups.items() if group)
     if len(reports) > MOST_REPORTS:
         raise Refused.because(
-            f"this file holds {len(reports)} reports, {MOST_REPORTS} are the most at once: split it",
+            f"the file holds {len(reports)} reports, {MOST_REPORTS} are the most: split it",
             column="file",
         )
     return ReportFile(reports, _in_order(faults.told), faults.count)

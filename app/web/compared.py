@@ -20,8 +20,8 @@ from app.domain.findings import Severity
 from app.domain.fleet import StoredReport
 from app.domain.rendering import RenderedPreset
 from app.domain.settings_of_alarms import On, convert, show_number
+from app.domain.written_limits import shown_unit
 from app.exchange.deviation_words import (
-    SHOWN,
     consequence,
     found_value,
     limit_is_looser,
@@ -184,7 +184,7 @@ def _found_words(rendered: RenderedPreset | None, found: Reading, condition: Ala
 
 def _shown(rendered: RenderedPreset | None, unit: str | None, condition: AlarmCondition) -> str:
     held = unit or (rendered.unit_of(condition) if rendered else condition.unit) or ""
-    return SHOWN.get(held, held)
+    return shown_unit(held)
 
 
 def _amount(value: Decimal, shown: str) -> str:

@@ -25,7 +25,7 @@ from app.domain.errors import Fault, Refused
 from app.domain.new_reports import NewReport
 from app.domain.plain_text import line
 from app.domain.settings_of_alarms import convert, show_number, units_of
-from app.exchange.deviation_words import SHOWN
+from app.domain.written_limits import shown_unit
 
 NUMBER = re.compile(r"\d{1,4}(?:[.,]\d{1,2})?", re.ASCII)
 WHOLE = re.compile(r"\d{1,6}", re.ASCII)
@@ -80,7 +80,7 @@ def _choices(condition: AlarmCondition) -> dict[str, str]:
     """Cuff and line pressures are shown in one unit by every model that is described."""
     if condition.quantity not in ("etco2", "inspired-co2", "temperature"):
         return {}
-    return {unit: SHOWN.get(unit, unit) for unit in units_of(condition)}
+    return {unit: shown_unit(unit) for unit in units_of(condition)}
 
 
 def report_from(

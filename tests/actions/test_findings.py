@@ -17,6 +17,7 @@ from tests.builders import (
     MINUTE,
     NOW,
     a_device,
+    a_document,
     a_person,
     a_report,
     a_signed_revision,
@@ -43,9 +44,11 @@ def move(
     return move_finding(tx, finding_id=found.id, to=to, by=by, now=now, note=note)
 
 
-def a_finding(tx: Session, status: FindingStatus = OPEN) -> StoredFinding:
+def a_finding(
+    tx: Session, status: FindingStatus = OPEN, *, document: dict[str, Any] | None = None
+) -> StoredFinding:
     """Femi finds and contains it, Tess corrects it an hour later, Femi reads it again."""
-    a_signed_revision(tx)
+    a_signed_revision(tx, document=document)
     a_device(tx)
     a_report(tx, STRAYED)
     femi, tess = a_person(tx, Role.FLEET_MANAGER), a_person(tx, Role.TECHNICIAN)
@@ -143,6 +146,18 @@ class TestVerifying:
 
             with pytest.raises(NotNow, match="Nobody"):
                 move(tx, found, VERIFIED, a_person(tx, Role.FLEET_MANAGER))
+
+    def test_a_reading_after_too_short_a_pause_proves_nothing(self, database: Database) -> None:
+        keeping = a_document() | {"models": {"dunlin": {"retention_min": 4}}}
+        with database.writing() as tx:
+            found = a_finding(tx, CORRECTED, document=keeping)
+            femi = a_person(tx, Role.FLEET_MANAGER)
+            a_report(tx, read_at=NOW + 2 * HOUR, minutes_off=4)
+            with pytest.raises(NotNow, match="so short a pause"):
+                move(tx, found, VERIFIED, femi)
+            proof = a_report(tx, read_at=NOW + 3 * HOUR, minutes_off=5)
+
+            assert move(tx, found, VERIFIED, femi).verified_by_report == proof.id
 
     @pytest.mark.parametrize(
         "readings",

@@ -186,6 +186,20 @@ class TestTheDeviceNow:
             assert opened(tx) == []
             assert late.id in [one.report.id for one in found.reports]
 
+    @pytest.mark.parametrize(("minutes_off", "counts"), [(4, False), (5, True), (None, True)])
+    def test_switched_on_after_too_short_a_pause_it_tells_nothing_new(
+        self, sqlite_database: Database, minutes_off: int | None, counts: bool
+    ) -> None:
+        keeping = a_document() | {"models": {"dunlin": {"retention_min": 4}}}
+        with sqlite_database.writing() as tx:
+            a_signed_revision(tx, document=keeping)
+            a_device(tx)
+            report = a_report(tx, LATE_HIGH, minutes_off=minutes_off)
+
+            assert list(report.verdicts) == ["heart-rate-high"]
+            assert (page(tx).now is not None) is counts
+            assert len(opened(tx)) == int(counts)
+
 
 class TestFindings:
     def test_the_same_deviation_again_refreshes_the_open_finding(self, database: Database) -> None:

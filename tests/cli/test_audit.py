@@ -164,3 +164,20 @@ def test_a_row_of_the_file_is_as_its_own_schema_says(shell: Shell) -> None:
     assert not validator.is_valid({**cells, "state_read": "asleep"})
     assert not validator.is_valid({**cells, "patient": "x"})
     assert not validator.is_valid({key: cells[key] for key in cells if key != "reading"})
+
+
+def test_a_pause_that_was_too_short_is_said_in_words(shell: Shell) -> None:
+    models = {"dunlin": {"presets": {"child": {"carries": "child"}}, "retention_min": 2}}
+    told = [
+        row("heart-rate-low", 90, "air-1") + ",dunlin,2",
+        row("heart-rate-low", 90, "boat-3") + ",dunlin,",
+    ]
+    file = shell.file("readings.csv", "\n".join([HEADER + ",model,minutes_off", *told]) + "\n")
+
+    ended = shell.run("audit", policy(shell, models=models), file)
+
+    assert (
+        "  air-1, power-on: off for only 2 min, and this model keeps what a crew changed "
+        "for 2 min: it does not count\n"
+    ) in ended.out
+    assert "  boat-3, power-on: minutes off not recorded\n" in ended.out

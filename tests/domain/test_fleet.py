@@ -21,7 +21,7 @@ def judged(signed: dict[str, Any], found: Reading, **how: Any) -> Judgement:
         "retention_min": 2,
     }
     policy = document({"child": ("1 y", "5 y", signed)}, models={"dunlin": model})
-    wanted = {"state_read": StateRead.POWER_ON, "minutes_off": 10} | how
+    wanted: dict[str, Any] = {"state_read": StateRead.POWER_ON, "minutes_off": 10} | how
     return judge(
         parse_profile(json.dumps(policy)),
         model="dunlin",

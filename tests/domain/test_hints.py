@@ -114,3 +114,50 @@ def test_another_categorys_preset_is_hinted_at_where_it_explains_all(
 def test_a_value_that_several_other_categories_have_points_to_none() -> None:
     """90 is the saturation of infants and of both groups of children."""
     assert _of("adult", {"spo2-low": read(90)}) == {}
+
+
+def _since(readings: dict[str, Reading], *older: dict[str, Any]) -> dict[str, str]:
+    """Hints where the revisions before had those settings, the first of them number 1."""
+    preset = preset_of(CHANGED)
+    before = {number: preset_of(signed) for number, signed in enumerate(older, start=1)}
+    return hints(preset, compare_preset(preset, readings), {"CHILD": preset}, before)
+
+
+CHANGED = {"heart-rate-low": on(75), "heart-rate-high": on(170), "spo2-low": on(90)}
+BEFORE = {"heart-rate-low": on(70), "heart-rate-high": on(160), "spo2-low": on(90)}
+BOTH = ("heart-rate-low", "heart-rate-high")
+
+
+@pytest.mark.parametrize(
+    ("readings", "older", "said"),
+    [
+        ({"heart-rate-low": read(70)}, [BEFORE], {"heart-rate-low": "as in revision 1"}),
+        ({"heart-rate-low": read(71)}, [BEFORE], {}),
+        ({"heart-rate-low": read(70)}, [], {}),
+        ({"heart-rate-low": read(75)}, [BEFORE], {}),  # nothing deviates
+        (
+            {"heart-rate-low": read(70), "heart-rate-high": read(160), "spo2-low": read(90)},
+            [BEFORE],
+            dict.fromkeys(BOTH, "all 2 limits that differ are as in revision 1"),
+        ),
+        # one of them is not
+        ({"heart-rate-low": read(70), "heart-rate-high": read(161)}, [BEFORE], {}),
+        # the latest of those that explain it
+        ({"heart-rate-low": read(70)}, [BEFORE, BEFORE], {"heart-rate-low": "as in revision 2"}),
+        ({"heart-rate-low": read(70)}, [BEFORE, CHANGED], {"heart-rate-low": "as in revision 1"}),
+    ],
+)
+def test_an_older_revision_is_hinted_at_where_it_explains_all(
+    readings: dict[str, Reading], older: list[dict[str, Any]], said: dict[str, str]
+) -> None:
+    assert _since(readings, *older) == said
+
+
+def test_where_a_neighbour_and_an_older_revision_both_explain_it_both_are_named() -> None:
+    presets = rendered_presets(parse_profile(json.dumps(five_categories())))
+    child, before = presets["child"], {1: preset_of({"heart-rate-low": on(75)})}
+    found = compare_preset(child, {"heart-rate-low": read(75)})
+
+    said = hints(child, found, presets, before)
+
+    assert said == {"heart-rate-low": "as signed for young-child or as in revision 1"}

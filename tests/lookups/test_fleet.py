@@ -1,8 +1,10 @@
+from datetime import datetime
+
 import pytest
 from sqlmodel import Session
 
 from app.domain.comparison import Direction
-from app.domain.device_reports import NotRead, StateRead
+from app.domain.device_reports import NotRead, Reading, StateRead
 from app.domain.errors import NotFound
 from app.domain.findings import Severity
 from app.domain.fleet import DeviceStatus
@@ -91,6 +93,117 @@ class TestTheWall:
             costs.append((len(seen.devices), len(statements)))
 
         assert costs == [(1, 3), (21, 3)]
+
+
+EVERY = ("neonate", "infant", PRESET, "school", "adult")
+NEW_LIMITS = {"heart-rate-low": 80, "heart-rate-high": 165}
+
+
+def two_revisions(tx: Session) -> None:
+    """The second begins a day after the first, with two other limits for one category."""
+    a_signed_revision(tx)
+    a_signed_revision(tx, document=a_document(NEW_LIMITS), now=NOW + DAY)
+
+
+def whole(tx: Session, tag: str, *, read_at: datetime, **instead: Reading) -> None:
+    a_device(tx, tag)
+    for preset in EVERY:
+        found = as_signed(preset, **(instead if preset == PRESET else {}))
+        a_report(tx, found, device=tag, preset=preset, read_at=read_at)
+
+
+def on_wall(tx: Session, now: datetime) -> dict[str, tuple[DeviceStatus, str]]:
+    seen = wall(tx, agency_id=a_person(tx).agency_id, now=now)
+    return {
+        one.mark.device.tag: (one.status, one.gap.words(now) if one.gap else "")
+        for one in seen.devices
+    }
+
+
+class TestTheChangeover:
+    def test_the_gap_to_today_stands_beside_the_judgement_of_then(self, database: Database) -> None:
+        new = {name.replace("-", "_"): limit(value) for name, value in NEW_LIMITS.items()}
+        with database.writing() as tx:
+            two_revisions(tx)
+            whole(tx, "air-1", read_at=NOW)  # before the second began
+            whole(tx, "boat-3", read_at=NOW + DAY)  # after it
+            whole(tx, "boat-4", read_at=NOW + DAY, **new)
+            whole(tx, "boat-5", read_at=NOW + DAY, heart_rate_low=limit(80))
+            whole(tx, "van-1", read_at=NOW + DAY, heart_rate_high=limit(200))
+            soon = on_wall(tx, NOW + 30 * DAY)
+            late = on_wall(tx, NOW + 31 * DAY)
+
+        not_yet = "not yet reached by revision 2: holds revision 1"
+        assert soon == {
+            "air-1": (DeviceStatus.HOLDS, not_yet),
+            "boat-3": (DeviceStatus.DIFFERS, not_yet),
+            "boat-4": (DeviceStatus.HOLDS, ""),
+            "boat-5": (DeviceStatus.DIFFERS, "differs from revision 2"),
+            "van-1": (DeviceStatus.UNSAFE, ""),
+        }
+        assert late["boat-3"] == (
+            DeviceStatus.DIFFERS,
+            "missed by the changeover to revision 2: holds revision 1",
+        )
+
+    def test_the_device_page_shows_the_report_beside_both(self, database: Database) -> None:
+        with database.writing() as tx:
+            two_revisions(tx)
+            whole(tx, "boat-3", read_at=NOW)
+            agency = a_person(tx).agency_id
+            page = device(tx, agency_id=agency, tag="boat-3", now=NOW + 2 * DAY)
+
+        assert (page.status, page.gap and page.gap.as_in) == (DeviceStatus.HOLDS, 1)
+        (changed,) = (one for one in page.presets if one.preset == PRESET)
+        assert changed.latest is not None
+        assert changed.today is not None
+        line = changed.latest.line("heart-rate-high")
+        assert (line.deviation, getattr(line.signed, "limit", None)) == (None, 170)
+        line = changed.today.line("heart-rate-high")
+        assert line.deviation is not None
+        assert line.deviation.direction is Direction.LOOSER
+        assert line.hint == "all 2 limits that differ are as in revision 1"
+
+    def test_a_reading_of_today_has_no_second_side(self, database: Database) -> None:
+        with database.writing() as tx:
+            two_revisions(tx)
+            whole(tx, "boat-3", read_at=NOW + DAY)
+            agency = a_person(tx).agency_id
+            page = device(tx, agency_id=agency, tag="boat-3", now=NOW + 2 * DAY)
+
+        assert [one.today for one in page.presets] == [None] * 5
+        (changed,) = (one for one in page.presets if one.preset == PRESET)
+        assert changed.latest is not None
+        assert (
+            changed.latest.line("heart-rate-low").hint
+            == "all 2 limits that differ are as in revision 1"
+        )
+
+    def test_the_wall_costs_the_same_for_many_devices(self, sqlite_database: Database) -> None:
+        costs = []
+        for tags in (["boat-3"], [f"van-{number}" for number in range(8)]):
+            with sqlite_database.writing() as tx:
+                if tags == ["boat-3"]:
+                    two_revisions(tx)
+                for tag in tags:
+                    whole(tx, tag, read_at=NOW)
+                agency = a_person(tx).agency_id
+            with sqlite_database.reading() as tx, counted(sqlite_database) as statements:
+                seen = wall(tx, agency_id=agency, now=NOW + 2 * DAY)
+            costs.append((sum(one.gap is not None for one in seen.devices), len(statements)))
+
+        assert costs == [(1, 6), (9, 6)]
+
+    def test_without_an_older_revision_nothing_has_to_reach(self, database: Database) -> None:
+        with database.writing() as tx:
+            a_device(tx)
+            a_report(tx, STRAYED, read_at=NOW - DAY)
+            a_signed_revision(tx)
+            agency = a_person(tx).agency_id
+            page = device(tx, agency_id=agency, tag="boat-3", now=NOW + DAY)
+
+        assert page.gap is None
+        assert page.presets[2].today is None
 
 
 class TestTheDevicePage:

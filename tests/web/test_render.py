@@ -26,7 +26,9 @@ def test_text_is_never_markup() -> None:
     assert environment().from_string("{{ x }}").render(x="<b>") == "&lt;b&gt;"
 
 
-@pytest.mark.parametrize("name", sorted(file.name for file in folder("static").iterdir()))
+@pytest.mark.parametrize(
+    "name", sorted(file.name for file in folder("static").iterdir() if file.is_file())
+)
 def test_a_file_with_its_hash_is_kept_for_good_and_without_it_asked_for_again(
     client: TestClient, name: str
 ) -> None:

@@ -15,9 +15,9 @@ from app.domain.settings_of_alarms import (
     units_of,
 )
 from app.domain.vital_signs import MMHG_PER_KPA
+from app.domain.written_limits import shown_unit
 
 _HIGHEST_SPO2 = Decimal(100)
-_SHOWN = {"mm[Hg]": "mmHg", "Cel": "°C", "[degF]": "°F"}
 # Expired CO2 in mmHg: 6 mmHg as a low limit and 12 as a high one are nobody's, 6 and 12 kPa
 # somebody's; 10 mmHg as a low limit is what resuscitation asks for. Everywhere else the plausible
 # range alone tells the units apart.
@@ -93,8 +93,8 @@ def _slip(
     return rule.finding(
         question,
         (alarm.key,),
-        f"{alarm.label} {effect} at {show_number(limit)} {_SHOWN.get(unit, unit)}; "
-        f"the number reads like {_SHOWN.get(other, other)}.",
+        f"{alarm.label} {effect} at {show_number(limit)} {shown_unit(unit)}; "
+        f"the number reads like {shown_unit(other)}.",
         measured={"limit": as_number(limit), "unit": unit, "reads_like": other},
     )
 

@@ -8,8 +8,7 @@ from app.domain.findings import Finding, Severity
 from app.domain.rendering import RenderedPreset
 from app.domain.rules.rule import COMMON_PRACTICE, Question, Rule, in_words
 from app.domain.settings_of_alarms import NotFitted, Off, On, show_number
-
-_SHOWN = {"mm[Hg]": "mmHg", "Cel": "°C"}
+from app.domain.written_limits import shown_unit
 
 
 def _ask(rule: Rule, question: Question) -> Iterator[Finding]:
@@ -58,7 +57,7 @@ def _beyond(rendered: RenderedPreset, key: str, grid: Grid) -> str | None:
             unit = rendered.unit_of(alarm) or ""
             return (
                 f"{name}{alarm.label} {show_number(min(values))} lies outside "
-                f"{show_number(grid.start)} to {show_number(grid.end)} {_SHOWN.get(unit, unit)}"
+                f"{show_number(grid.start)} to {show_number(grid.end)} {shown_unit(unit)}"
             )
     return None
 
