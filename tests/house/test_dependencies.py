@@ -13,6 +13,7 @@ from tests.house.checkout import ROOT, imported, is_standard, python_files
 
 _DISTRIBUTION = {
     "axe_playwright_python": "axe-playwright-python",
+    "phoenix": "phoenix-sepsis",
     "pydantic_core": "pydantic",  # its own other half, pinned by it to one version
     "starlette": "fastapi",  # FastAPI's own foundation; it hands its classes through
 }
