@@ -4,7 +4,7 @@ import pytest
 
 from app.domain.errors import NotNow, Refused
 from app.domain.moves import RevisionStatus
-from app.domain.revisions import RevisionLine, check_beginning, with_ends
+from app.domain.revisions import RevisionLine, check_beginning, earlier_numbers, with_ends
 
 MONDAY = datetime(2026, 3, 2, 9, 0, tzinfo=UTC)
 DAY = timedelta(days=1)
@@ -102,3 +102,21 @@ def test_numbers_come_into_force_in_their_order() -> None:
         check_beginning(lines, number=2, in_force_at=MONDAY + DAY - TICK, now=MONDAY)
     with pytest.raises(NotNow, match="Revision 1 is signed already"):
         check_beginning(lines, number=0, in_force_at=MONDAY + 9 * DAY, now=MONDAY)
+
+
+@pytest.mark.parametrize(
+    ("number", "most", "earlier"),
+    [(5, 3, [4, 3, 1]), (5, 2, [4, 3]), (4, 3, [3, 1]), (1, 3, []), (2, 3, [1])],
+)
+def test_the_revisions_before_are_those_that_were_in_force(
+    number: int, most: int, earlier: list[int]
+) -> None:
+    """The second one was withdrawn before its time; the sixth is a draft."""
+    lines = [
+        line(1, MONDAY),
+        line(2, MONDAY + DAY, withdrawn_at=MONDAY),
+        *(line(n, MONDAY + n * DAY) for n in (3, 4, 5)),
+        line(6),
+    ]
+
+    assert earlier_numbers(lines, number, most=most) == earlier

@@ -156,6 +156,63 @@ class TestTheWall:
         assert 0 < len(few) == len(many)
 
 
+class TestTheChangeover:
+    @pytest.fixture
+    def behind(self, femi: TestClient, visits: Visits) -> TestClient:
+        """Read before the second revision began, which moved one limit of one category."""
+        visits.seed(lambda tx: a_report(tx))
+        visits.seed(
+            lambda tx: a_signed_revision(
+                tx, document=a_document({"heart-rate-high": 165}), now=NOW + DAY
+            )
+        )
+        visits.now = NOW + 2 * DAY
+        return femi
+
+    def test_the_wall_says_which_device_a_revision_has_not_reached(
+        self, behind: TestClient
+    ) -> None:
+        assert "not yet reached by revision 2: holds revision 1" in behind.get(FLEET).text
+
+    def test_the_device_page_shows_the_gap_beside_the_judgement_of_then(
+        self, behind: TestClient
+    ) -> None:
+        page = behind.get(DEVICE).text
+
+        assert "not yet reached by revision 2: holds revision 1" in page
+        assert "held against revision 1 (no longer the one in force)" in page
+        assert "Beside revision 2, in force today" in page
+        assert "Perhaps: as in revision 1." in page
+
+    def test_after_the_changeover_it_was_missed(self, behind: TestClient, visits: Visits) -> None:
+        visits.now = NOW + 31 * DAY
+
+        assert "missed by the changeover to revision 2" in behind.get(FLEET).text
+
+
+class TestThePauseBefore:
+    @pytest.mark.parametrize(
+        ("minutes_off", "told", "unchanged"),
+        [
+            (4, "off for only 4 min", True),
+            (5, "", False),
+            (None, "minutes off not recorded", False),
+        ],
+    )
+    def test_the_report_says_whether_it_was_too_short(
+        self, visits: Visits, minutes_off: int | None, told: str, unchanged: bool
+    ) -> None:
+        keeping = a_document() | {"models": {"dunlin": {"retention_min": 4}}}
+        visits.seed(lambda tx: a_signed_revision(tx, document=keeping))
+        visits.seed(lambda tx: a_device(tx))
+        visits.seed(lambda tx: a_report(tx, minutes_off=minutes_off))
+
+        page = visits.of(Role.FLEET_MANAGER).get(f"{DEVICE}/reports/1").text
+
+        assert told in page
+        assert ("its place on the wall is unchanged" in page) is unchanged
+
+
 class TestAddingADevice:
     def test_it_stands_on_the_wall_at_once(self, femi: TestClient) -> None:
         added = femi.post(
