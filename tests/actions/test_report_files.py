@@ -11,6 +11,7 @@ from app.domain.errors import Conflict, NotAllowed, NotNow, Refused
 from app.domain.finding_life import FindingStatus
 from app.domain.fleet import StoredReport
 from app.domain.people import Role
+from app.exchange import report_files
 from app.exchange.report_files import fingerprint_of
 from app.lookups.findings import findings
 from app.lookups.fleet import device
@@ -335,3 +336,19 @@ class TestHolding:
             for other in (a_person(tx, Role.TECHNICIAN), olu(tx)):
                 with pytest.raises(NotNow):
                     take_upload(tx, fingerprint=shown, good_rows=False, by=other, now=NOW)
+
+
+@pytest.mark.parametrize(("reports", "fits"), [(2, True), (3, False)])
+def test_more_reports_than_can_be_stored_at_once_are_told(
+    sqlite_database: Database, monkeypatch: pytest.MonkeyPatch, reports: int, fits: bool
+) -> None:
+    monkeypatch.setattr(report_files, "MOST_REPORTS", 2)
+    rows = [GOOD.replace("09:00:00Z", f"08:0{minute}:00Z") for minute in range(reports)]
+    with sqlite_database.writing() as tx:
+        ready(tx)
+
+        if fits:
+            assert taken(tx, a_file(*rows)).new == 2
+        else:
+            with pytest.raises(Refused, match="holds 3 reports, 2 are the most"):
+                taken(tx, a_file(*rows))
