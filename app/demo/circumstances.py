@@ -62,7 +62,7 @@ CIRCUMSTANCES: list[dict[str, Any]] = [
         "label": "Cardiac arrest",
         "applies_to": ["young-child", "child", "adult"],
         "settings": {
-            # As the source's 10 mmHg; below 13, mmHg could be taken for kPa, so it says which.
+            # The source's 10 mmHg, written in kPa: a limit is kept in the unit it was written in.
             "etco2-low": _on(1.4, "high", 0, "Compressions or tube no longer work", _LEVINE)
             | {"unit": "kPa"},
         },
