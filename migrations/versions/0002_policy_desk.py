@@ -1,0 +1,10 @@
+"""Waivers, comments and review dates of revisions."""
+
+revision = "0002"
+down_revision = "0001"
+branch_labels = None
+depends_on = None
+
+
+def upgrade() -> None:
+    pass
