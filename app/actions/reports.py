@@ -3,11 +3,13 @@
 The outer bounds are those in force at that time, too.
 """
 
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from datetime import datetime
 
 from sqlmodel import Session
 
+from app.domain.device_reports import Reading
 from app.domain.devices import Device
 from app.domain.errors import Conflict, NotFound, Refused
 from app.domain.finding_life import is_recurrence
@@ -144,7 +146,11 @@ def _take_note(
     now: datetime,
 ) -> None:
     """An older report than the one known, or one of a device in use, leaves all this alone."""
-    after = known_after(devices_now.device_now(tx, device.id), report, judgement)
+
+    def readings_of(number: int) -> Mapping[str, Reading]:
+        return reports.report_by_id(tx, number).readings
+
+    after = known_after(devices_now.device_now(tx, device.id), report, judgement, readings_of)
     if after is None:
         return
     devices_now.save_device_now(tx, device, after, agency_id=by.agency_id)

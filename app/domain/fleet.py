@@ -1,7 +1,7 @@
 """What is known of the devices: judged reports, and the latest of them on each preset."""
 
 from collections import Counter
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
 from datetime import datetime
 from decimal import Decimal
@@ -100,8 +100,8 @@ class StoredReport:
 
 
 @dataclass(frozen=True)
-class PresetNow:
-    """The latest report of one preset that counts, in short."""
+class StateNow:
+    """The latest report of one preset in one state, in short."""
 
     report: int
     read_at: datetime
@@ -109,9 +109,38 @@ class PresetNow:
 
 
 @dataclass(frozen=True)
+class PresetNow:
+    """One preset by the state it was read in, which are judged apart.
+
+    What a device holds after choosing a category says nothing of what it holds at power-on, so a
+    good reading of one state never hides a bad one of the other.
+    """
+
+    states: Mapping[StateRead, StateNow]
+
+    @property
+    def telling(self) -> StateNow:
+        """The worst of them; among equals the latest."""
+        return max(self.states.values(), key=lambda state: (-_weight(state.tally), state.read_at))
+
+    @property
+    def report(self) -> int:
+        return self.telling.report
+
+    @property
+    def tally(self) -> Tally:
+        return self.telling.tally
+
+    @property
+    def read_at(self) -> datetime:
+        return max(state.read_at for state in self.states.values())
+
+
+@dataclass(frozen=True)
 class DeviceNow:
     """What a device is known to hold; `offered`: how many presets its model has, 0 if unknown.
 
+    `readings` are those of the telling report of each preset.
     `revision` is the number that its latest report was judged by.
     """
 
@@ -234,20 +263,30 @@ def tally_of(found: Iterable[tuple[Direction, Severity]], *, missing: int) -> Ta
 
 
 def known_after(
-    known: DeviceNow | None, report: StoredReport, judgement: Judgement
+    known: DeviceNow | None,
+    report: StoredReport,
+    judgement: Judgement,
+    readings_of: Callable[[int], Mapping[str, Reading]],
 ) -> DeviceNow | None:
-    """None if the report tells nothing new: it does not count, or a later one is known."""
+    """None if the report tells nothing new: it does not count, or a later one is known.
+
+    `readings_of` an earlier report, asked for where that one is still the worse.
+    """
     presets = {} if known is None else dict(known.presets)
-    before = presets.get(report.preset)
+    before = presets[report.preset].states if report.preset in presets else {}
+    same = before.get(report.state_read)
     told = report.state_read.counts and judgement.counts
-    if not told or (before and before.read_at > report.read_at):
+    if not told or (same and same.read_at > report.read_at):
         return None
     latest = known is None or report.read_at >= known.latest_read_at
-    presets[report.preset] = PresetNow(report.id, report.read_at, judgement.tally)
+    state = StateNow(report.id, report.read_at, judgement.tally)
+    preset = PresetNow({**before, report.state_read: state})
+    presets[report.preset] = preset
+    telling = report.readings if preset.report == report.id else readings_of(preset.report)
     readings = (
         {} if known is None else {c: r for c, r in known.readings.items() if c[0] != report.preset}
     )
-    readings |= {(report.preset, alarm): reading for alarm, reading in report.readings.items()}
+    readings |= {(report.preset, alarm): reading for alarm, reading in telling.items()}
     return DeviceNow(
         presets=presets,
         readings=readings,
@@ -263,6 +302,10 @@ _LEAN = {
     Direction.SWITCHED_ON: "tighter",
     Direction.OTHER: "other",
 }
+
+
+def _weight(tally: Tally) -> int:
+    return len(Severity) if tally.worst is None else tally.worst.weight
 
 
 def _worst(severities: Iterable[Severity | None]) -> Severity | None:

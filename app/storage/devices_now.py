@@ -10,10 +10,10 @@ import sqlalchemy as sa
 from sqlalchemy import CheckConstraint
 from sqlmodel import Field, Session, Text, col, select
 
-from app.domain.device_reports import Reading
+from app.domain.device_reports import Reading, StateRead
 from app.domain.devices import Device
 from app.domain.findings import Severity
-from app.domain.fleet import Column, DeviceNow, Mark, PresetNow, Tally
+from app.domain.fleet import Column, DeviceNow, Mark, PresetNow, StateNow, Tally
 from app.domain.packing import Packed, pack, unpack
 from app.storage.base import Row, one_of
 from app.storage.devices import DeviceRow, device_from
@@ -22,7 +22,7 @@ from app.storage.revisions import RevisionRow, revision_id_of
 
 
 class DeviceNowRow(Row, table=True):
-    """`presets`: the latest report of each preset, in short, as JSON."""
+    """`presets`: the latest report of each preset and state, in short, as JSON."""
 
     __tablename__ = "device_now"
     __table_args__ = (
@@ -174,16 +174,23 @@ _HELD: tuple[Any, ...] = (
 
 def _short(preset: PresetNow) -> dict[str, Any]:
     return {
-        "report": preset.report,
-        "read_at": preset.read_at.isoformat(),
-        "tally": asdict(preset.tally),
+        state.value: {
+            "report": one.report,
+            "read_at": one.read_at.isoformat(),
+            "tally": asdict(one.tally),
+        }
+        for state, one in preset.states.items()
     }
 
 
 def _preset(short: Mapping[str, Any]) -> PresetNow:
+    return PresetNow({StateRead(state): _state(one) for state, one in short.items()})
+
+
+def _state(short: Mapping[str, Any]) -> StateNow:
     tally = dict(short["tally"])
     worst = tally.pop("worst")
-    return PresetNow(
+    return StateNow(
         report=short["report"],
         read_at=datetime.fromisoformat(short["read_at"]),
         tally=Tally(**tally, worst=None if worst is None else Severity(worst)),

@@ -361,3 +361,42 @@ def test_reads_need_no_writing(database: Database) -> None:
     with database.reading() as tx:
         assert len(wall(tx, agency_id=agency, now=NOW).devices) == 1
         assert device(tx, agency_id=agency, tag="boat-3", now=NOW).now is not None
+
+
+class TestStatesAreJudgedApart:
+    def test_a_good_reading_of_one_state_hides_no_bad_one_of_the_other(
+        self, database: Database
+    ) -> None:
+        with database.writing() as tx:
+            a_signed_revision(tx)
+            a_device(tx)
+            a_report(tx, STRAYED, state_read=StateRead.POWER_ON)
+            a_report(tx, as_signed(), state_read=StateRead.AFTER_CATEGORY, read_at=NOW + HOUR)
+            seen = see_wall(tx).devices[0]
+
+        assert seen.status is DeviceStatus.UNSAFE
+
+    def test_only_a_good_reading_of_the_same_state_takes_it_back(self, database: Database) -> None:
+        with database.writing() as tx:
+            a_signed_revision(tx)
+            a_device(tx)
+            a_report(tx, STRAYED, state_read=StateRead.POWER_ON)
+            a_report(tx, as_signed(), state_read=StateRead.AFTER_CATEGORY, read_at=NOW + HOUR)
+            a_report(tx, as_signed(), state_read=StateRead.POWER_ON, read_at=NOW + 2 * HOUR)
+            page = device(tx, agency_id=a_person(tx).agency_id, tag="boat-3", now=NOW + DAY)
+
+        assert page.now is not None
+        assert page.now.tally.worst is None
+        assert page.now.presets[PRESET].read_at == NOW + 2 * HOUR
+
+    def test_the_values_known_are_those_of_the_worse_state(self, database: Database) -> None:
+        with database.writing() as tx:
+            a_signed_revision(tx)
+            a_device(tx)
+            a_report(tx, as_signed(), state_read=StateRead.AFTER_CATEGORY)
+            a_report(tx, STRAYED, state_read=StateRead.POWER_ON, read_at=NOW + HOUR)
+            a_report(tx, as_signed(), state_read=StateRead.AFTER_CATEGORY, read_at=NOW + 2 * HOUR)
+            page = device(tx, agency_id=a_person(tx).agency_id, tag="boat-3", now=NOW + DAY)
+
+        assert page.now is not None
+        assert page.now.readings[PRESET, "heart-rate-high"] == STRAYED["heart-rate-high"]
