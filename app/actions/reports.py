@@ -14,7 +14,8 @@ from app.domain.devices import Device
 from app.domain.errors import Conflict, NotFound, Refused
 from app.domain.finding_life import is_recurrence
 from app.domain.findings import Severity
-from app.domain.fleet import Judgement, StoredReport, judge, known_after
+from app.domain.fleet import Judgement, StoredReport, judge
+from app.domain.known_devices import known_after
 from app.domain.new_reports import NewReport, check_report
 from app.domain.outer_bounds import OuterBounds
 from app.domain.people import Person

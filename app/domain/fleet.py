@@ -1,11 +1,10 @@
-"""What is known of the devices: judged reports, and the latest of them on each preset."""
+"""Reports of devices, and how the policy judges them."""
 
 from collections import Counter
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import datetime
 from decimal import Decimal
-from enum import StrEnum
 
 from app.domain.alarm_conditions import ALARM_CONDITIONS
 from app.domain.audit import tailored
@@ -18,7 +17,6 @@ from app.domain.comparison import (
 )
 from app.domain.default_bounds import DEFAULT_BOUNDS
 from app.domain.device_reports import CouldNotRead, NotRead, Origin, Reading, StateRead
-from app.domain.devices import Device
 from app.domain.findings import Severity
 from app.domain.outer_bounds import OuterBounds
 from app.domain.power_pauses import counts
@@ -30,17 +28,6 @@ Column = tuple[str, str]
 """A preset and an alarm."""
 Verdicts = Mapping[str, tuple[Direction, Severity]]
 """By alarm; only what deviates."""
-
-
-class DeviceStatus(StrEnum):
-    HOLDS = "holds"
-    DIFFERS = "differs"
-    UNSAFE = "unsafe"
-    NOT_JUDGED = "not-judged"
-
-    @property
-    def words(self) -> str:
-        return self.value.replace("-", " ")
 
 
 @dataclass(frozen=True)
@@ -97,106 +84,6 @@ class StoredReport:
         if self.origin is Origin.FORM:
             return self.reader
         return f"{self.reader_told or 'somebody not named'} (sent in by {self.reader})"
-
-
-@dataclass(frozen=True)
-class StateNow:
-    """The latest report of one preset in one state, in short."""
-
-    report: int
-    read_at: datetime
-    tally: Tally
-
-
-@dataclass(frozen=True)
-class PresetNow:
-    """One preset by the state it was read in, which are judged apart.
-
-    What a device holds after choosing a category says nothing of what it holds at power-on, so a
-    good reading of one state never hides a bad one of the other.
-    """
-
-    states: Mapping[StateRead, StateNow]
-
-    @property
-    def telling(self) -> StateNow:
-        """The worst of them; among equals the latest."""
-        return max(self.states.values(), key=lambda state: (-_weight(state.tally), state.read_at))
-
-    @property
-    def report(self) -> int:
-        return self.telling.report
-
-    @property
-    def tally(self) -> Tally:
-        return self.telling.tally
-
-    @property
-    def read_at(self) -> datetime:
-        return max(state.read_at for state in self.states.values())
-
-
-@dataclass(frozen=True)
-class DeviceNow:
-    """What a device is known to hold; `offered`: how many presets its model has, 0 if unknown.
-
-    `readings` are those of the telling report of each preset.
-    `revision` is the number that its latest report was judged by.
-    """
-
-    presets: Mapping[str, PresetNow]
-    readings: Mapping[Column, Reading]
-    offered: int
-    revision: int | None
-
-    @property
-    def tally(self) -> Tally:
-        return sum((preset.tally for preset in self.presets.values()), Tally())
-
-    @property
-    def oldest_read_at(self) -> datetime:
-        return min(preset.read_at for preset in self.presets.values())
-
-    @property
-    def latest_read_at(self) -> datetime:
-        return max(preset.read_at for preset in self.presets.values())
-
-    def mark(self, device: Device) -> "Mark":
-        return Mark(
-            device,
-            self.tally,
-            len(self.presets),
-            self.offered,
-            self.oldest_read_at,
-            self.latest_read_at,
-            self.revision,
-        )
-
-
-@dataclass(frozen=True)
-class Mark:
-    """A device on the wall; nothing but the device is known before its first report."""
-
-    device: Device
-    tally: Tally | None = None
-    presets_read: int = 0
-    presets_offered: int = 0
-    oldest_read_at: datetime | None = None
-    latest_read_at: datetime | None = None
-    revision: int | None = None
-
-    def status(self, *, overdue_before: datetime) -> DeviceStatus:
-        """What differed differs until a newer reading; what held does not hold for ever."""
-        if self.tally is None or self.oldest_read_at is None:
-            return DeviceStatus.NOT_JUDGED
-        if self.tally.worst is Severity.UNSAFE:
-            return DeviceStatus.UNSAFE
-        if self.tally.worst is not None:
-            return DeviceStatus.DIFFERS
-        everything = self.presets_read >= self.presets_offered and not self.tally.missing
-        if self.revision is None or not everything or self.oldest_read_at < overdue_before:
-            return DeviceStatus.NOT_JUDGED
-        return DeviceStatus.HOLDS
 
 
 @dataclass(frozen=True)
@@ -262,39 +149,6 @@ def tally_of(found: Iterable[tuple[Direction, Severity]], *, missing: int) -> Ta
     return Tally(leans["looser"], leans["tighter"], leans["other"], missing, worst)
 
 
-def known_after(
-    known: DeviceNow | None,
-    report: StoredReport,
-    judgement: Judgement,
-    readings_of: Callable[[int], Mapping[str, Reading]],
-) -> DeviceNow | None:
-    """None if the report tells nothing new: it does not count, or a later one is known.
-
-    `readings_of` an earlier report, asked for where that one is still the worse.
-    """
-    presets = {} if known is None else dict(known.presets)
-    before = presets[report.preset].states if report.preset in presets else {}
-    same = before.get(report.state_read)
-    told = report.state_read.counts and judgement.counts
-    if not told or (same and same.read_at > report.read_at):
-        return None
-    latest = known is None or report.read_at >= known.latest_read_at
-    state = StateNow(report.id, report.read_at, judgement.tally)
-    preset = PresetNow({**before, report.state_read: state})
-    presets[report.preset] = preset
-    telling = report.readings if preset.report == report.id else readings_of(preset.report)
-    readings = (
-        {} if known is None else {c: r for c, r in known.readings.items() if c[0] != report.preset}
-    )
-    readings |= {(report.preset, alarm): reading for alarm, reading in telling.items()}
-    return DeviceNow(
-        presets=presets,
-        readings=readings,
-        offered=len(judgement.offered) if latest or known is None else known.offered,
-        revision=report.revision if latest or known is None else known.revision,
-    )
-
-
 _LEAN = {
     Direction.LOOSER: "looser",
     Direction.SWITCHED_OFF: "looser",
@@ -302,10 +156,6 @@ _LEAN = {
     Direction.SWITCHED_ON: "tighter",
     Direction.OTHER: "other",
 }
-
-
-def _weight(tally: Tally) -> int:
-    return len(Severity) if tally.worst is None else tally.worst.weight
 
 
 def _worst(severities: Iterable[Severity | None]) -> Severity | None:

@@ -4,7 +4,7 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 from enum import StrEnum
 
-from app.domain.fleet import DeviceStatus, Mark
+from app.domain.known_devices import DeviceStatus, Mark
 
 WIDTH = 720.0
 MARK = 24.0  # the side of the square that a mark needs, so that a finger finds it

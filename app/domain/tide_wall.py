@@ -10,7 +10,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 
-from app.domain.fleet import DeviceStatus, Mark
+from app.domain.known_devices import DeviceStatus, Mark
 from app.domain.tide_marks import (
     DAY,
     MARK,

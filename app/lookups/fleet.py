@@ -9,7 +9,7 @@ from app.domain.changeover import Gap, InForce
 from app.domain.devices import Device
 from app.domain.errors import NotFound
 from app.domain.finding_life import StoredFinding
-from app.domain.fleet import DeviceNow, DeviceStatus, Mark
+from app.domain.known_devices import DeviceNow, DeviceStatus, Mark
 from app.domain.rendering import rendered_presets
 from app.exchange.stored_profiles import stored_profile
 from app.lookups.changeovers import gaps, in_force_today

@@ -13,7 +13,8 @@ from sqlmodel import Field, Session, Text, col, select
 from app.domain.device_reports import Reading, StateRead
 from app.domain.devices import Device
 from app.domain.findings import Severity
-from app.domain.fleet import Column, DeviceNow, Mark, PresetNow, StateNow, Tally
+from app.domain.fleet import Column, Tally
+from app.domain.known_devices import DeviceNow, Mark, PresetNow, StateNow
 from app.domain.packing import Packed, pack, unpack
 from app.storage.base import Row, one_of
 from app.storage.devices import DeviceRow, device_from

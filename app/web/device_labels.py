@@ -8,7 +8,7 @@ from fastapi import APIRouter, Depends, Request
 from fastapi.responses import Response
 
 from app.domain.devices import Device
-from app.domain.fleet import DeviceStatus
+from app.domain.known_devices import DeviceStatus
 from app.lookups import fleet
 from app.lookups.limits import PolicyInForce, policy_in_force
 from app.web.by_hand import HandSet, hand_sets

@@ -11,7 +11,8 @@ from fastapi.responses import Response
 from app.domain.devices import Device
 from app.domain.errors import NotFound
 from app.domain.finding_life import StoredFinding
-from app.domain.fleet import DeviceStatus, Mark, StoredReport
+from app.domain.fleet import StoredReport
+from app.domain.known_devices import DeviceStatus, Mark
 from app.domain.people import Person
 from app.domain.permissions import Deed, check_may, may
 from app.domain.tide_marks import Shape, shape_of

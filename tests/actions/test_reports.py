@@ -11,7 +11,7 @@ from app.domain.device_reports import CouldNotRead, FoundOff, FoundOn, NotRead, 
 from app.domain.errors import Conflict, NotAllowed, NotFound, Refused
 from app.domain.finding_life import FindingStatus
 from app.domain.findings import Severity
-from app.domain.fleet import DeviceStatus
+from app.domain.known_devices import DeviceStatus
 from app.domain.people import Role
 from app.lookups.findings import FindingPage, findings
 from app.lookups.fleet import DevicePage, device

@@ -19,7 +19,7 @@ from app.domain.device_reports import FoundOn
 from app.domain.errors import NotNow
 from app.domain.finding_life import FindingStatus
 from app.domain.findings import Severity
-from app.domain.fleet import DeviceStatus
+from app.domain.known_devices import DeviceStatus
 from app.domain.options import OPTIONS
 from app.domain.people import Role
 from app.domain.profiles import Profile

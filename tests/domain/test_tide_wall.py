@@ -4,7 +4,8 @@ import pytest
 
 from app.domain.devices import Device
 from app.domain.findings import Severity
-from app.domain.fleet import DeviceStatus, Mark, Tally
+from app.domain.fleet import Tally
+from app.domain.known_devices import DeviceStatus, Mark
 from app.domain.tide_marks import LETTER, LONGEST, MARK, NEVER, WIDTH, Shape
 from app.domain.tide_wall import (
     CELLS,

@@ -7,7 +7,7 @@ from app.domain.comparison import Direction
 from app.domain.device_reports import NotRead, Reading, StateRead
 from app.domain.errors import NotFound
 from app.domain.findings import Severity
-from app.domain.fleet import DeviceStatus
+from app.domain.known_devices import DeviceStatus
 from app.domain.people import Role
 from app.lookups.fleet import Wall, device, reading_form, report, wall
 from app.storage.database import Database

@@ -1,0 +1,159 @@
+"""What each device is known to hold: the latest of its reports that count, by preset and state."""
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from datetime import datetime
+from enum import StrEnum
+
+from app.domain.device_reports import Reading, StateRead
+from app.domain.devices import Device
+from app.domain.findings import Severity
+from app.domain.fleet import Column, Judgement, StoredReport, Tally
+
+
+class DeviceStatus(StrEnum):
+    HOLDS = "holds"
+    DIFFERS = "differs"
+    UNSAFE = "unsafe"
+    NOT_JUDGED = "not-judged"
+
+    @property
+    def words(self) -> str:
+        return self.value.replace("-", " ")
+
+
+@dataclass(frozen=True)
+class StateNow:
+    """The latest report of one preset in one state, in short."""
+
+    report: int
+    read_at: datetime
+    tally: Tally
+
+
+@dataclass(frozen=True)
+class PresetNow:
+    """One preset by the state it was read in, which are judged apart.
+
+    What a device holds after choosing a category says nothing of what it holds at power-on, so a
+    good reading of one state never hides a bad one of the other.
+    """
+
+    states: Mapping[StateRead, StateNow]
+
+    @property
+    def telling(self) -> StateNow:
+        """The worst of them; among equals the latest."""
+        return max(self.states.values(), key=lambda state: (-_weight(state.tally), state.read_at))
+
+    @property
+    def report(self) -> int:
+        return self.telling.report
+
+    @property
+    def tally(self) -> Tally:
+        return self.telling.tally
+
+    @property
+    def read_at(self) -> datetime:
+        return max(state.read_at for state in self.states.values())
+
+
+@dataclass(frozen=True)
+class DeviceNow:
+    """What a device is known to hold; `offered`: how many presets its model has, 0 if unknown.
+
+    `readings` are those of the telling report of each preset.
+    `revision` is the number that its latest report was judged by.
+    """
+
+    presets: Mapping[str, PresetNow]
+    readings: Mapping[Column, Reading]
+    offered: int
+    revision: int | None
+
+    @property
+    def tally(self) -> Tally:
+        return sum((preset.tally for preset in self.presets.values()), Tally())
+
+    @property
+    def oldest_read_at(self) -> datetime:
+        return min(preset.read_at for preset in self.presets.values())
+
+    @property
+    def latest_read_at(self) -> datetime:
+        return max(preset.read_at for preset in self.presets.values())
+
+    def mark(self, device: Device) -> "Mark":
+        return Mark(
+            device,
+            self.tally,
+            len(self.presets),
+            self.offered,
+            self.oldest_read_at,
+            self.latest_read_at,
+            self.revision,
+        )
+
+
+@dataclass(frozen=True)
+class Mark:
+    """A device on the wall; nothing but the device is known before its first report."""
+
+    device: Device
+    tally: Tally | None = None
+    presets_read: int = 0
+    presets_offered: int = 0
+    oldest_read_at: datetime | None = None
+    latest_read_at: datetime | None = None
+    revision: int | None = None
+
+    def status(self, *, overdue_before: datetime) -> DeviceStatus:
+        """What differed differs until a newer reading; what held does not hold for ever."""
+        if self.tally is None or self.oldest_read_at is None:
+            return DeviceStatus.NOT_JUDGED
+        if self.tally.worst is Severity.UNSAFE:
+            return DeviceStatus.UNSAFE
+        if self.tally.worst is not None:
+            return DeviceStatus.DIFFERS
+        everything = self.presets_read >= self.presets_offered and not self.tally.missing
+        if self.revision is None or not everything or self.oldest_read_at < overdue_before:
+            return DeviceStatus.NOT_JUDGED
+        return DeviceStatus.HOLDS
+
+
+def known_after(
+    known: DeviceNow | None,
+    report: StoredReport,
+    judgement: Judgement,
+    readings_of: Callable[[int], Mapping[str, Reading]],
+) -> DeviceNow | None:
+    """None if the report tells nothing new: it does not count, or a later one is known.
+
+    `readings_of` an earlier report, asked for where that one is still the worse.
+    """
+    presets = {} if known is None else dict(known.presets)
+    before = presets[report.preset].states if report.preset in presets else {}
+    same = before.get(report.state_read)
+    told = report.state_read.counts and judgement.counts
+    if not told or (same and same.read_at > report.read_at):
+        return None
+    latest = known is None or report.read_at >= known.latest_read_at
+    state = StateNow(report.id, report.read_at, judgement.tally)
+    preset = PresetNow({**before, report.state_read: state})
+    presets[report.preset] = preset
+    telling = report.readings if preset.report == report.id else readings_of(preset.report)
+    readings = (
+        {} if known is None else {c: r for c, r in known.readings.items() if c[0] != report.preset}
+    )
+    readings |= {(report.preset, alarm): reading for alarm, reading in telling.items()}
+    return DeviceNow(
+        presets=presets,
+        readings=readings,
+        offered=len(judgement.offered) if latest or known is None else known.offered,
+        revision=report.revision if latest or known is None else known.revision,
+    )
+
+
+def _weight(tally: Tally) -> int:
+    return len(Severity) if tally.worst is None else tally.worst.weight
