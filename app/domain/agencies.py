@@ -1,8 +1,9 @@
 """The service that owns devices and policy; nobody sees another agency's data."""
 
 import re
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
+from app.domain.agency_choices import AgencyChoices
 from app.domain.errors import Refused
 
 _KEY = re.compile(r"[a-z0-9][a-z0-9-]{0,39}", re.ASCII)
@@ -13,16 +14,13 @@ _TAKEN_BY_PAGES = frozenset(
 
 @dataclass(frozen=True)
 class Agency:
-    """`key` stands in every address; `time_zone` is an IANA name.
-
-    `check_interval_days`: after so many days without a reading nothing is known of a device.
-    """
+    """`key` stands in every address; `time_zone` is an IANA name."""
 
     id: int
     key: str
     name: str
     time_zone: str
-    check_interval_days: int
+    choices: AgencyChoices = field(default_factory=AgencyChoices)
 
 
 @dataclass(frozen=True)

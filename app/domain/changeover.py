@@ -10,6 +10,7 @@ from datetime import datetime, timedelta
 from decimal import Decimal
 from enum import StrEnum
 
+from app.domain.agency_choices import AgencyChoices
 from app.domain.comparison import Deviation, Direction, compare_preset, direction_of
 from app.domain.device_reports import Reading
 from app.domain.findings import Severity
@@ -19,8 +20,7 @@ from app.domain.profiles import Profile
 from app.domain.rendering import RenderedPreset, rendered_presets
 from app.domain.silence import SPO2_AVERAGING
 
-CHANGEOVER = timedelta(days=30)
-"""Common practice: within a month every device has been in for a check once."""
+CHANGEOVER = AgencyChoices().changeover
 LOOKED_BACK = 3
 """Earlier revisions that a device is held against: what is older than those explains nothing."""
 Readings = Mapping[str, Reading]
@@ -47,6 +47,7 @@ class Gap:
     differs: int = 0
     unsafe: bool = False
     as_in: int | None = None
+    changeover: timedelta = CHANGEOVER
 
     def reach(self, now: datetime) -> Reach:
         if not self.differs:
@@ -55,7 +56,7 @@ class Gap:
             return Reach.UNSAFE
         if self.as_in is None:
             return Reach.OTHERWISE
-        return Reach.NOT_YET if now < self.began + CHANGEOVER else Reach.MISSED
+        return Reach.NOT_YET if now < self.began + self.changeover else Reach.MISSED
 
     def words(self, now: datetime) -> str:
         """Empty where the revision in force has reached it."""
@@ -81,6 +82,7 @@ class InForce:
     profile: Profile
     bounds: OuterBounds
     older: Mapping[int, Profile]
+    changeover: timedelta = CHANGEOVER
 
     def gap(self, model: str, readings: Mapping[Column, Reading]) -> Gap:
         """What could not be read, or is of a preset that it does not have, is not judged."""
@@ -98,6 +100,7 @@ class InForce:
             differs=len(told),
             unsafe=any(one.severity is Severity.UNSAFE for one in told),
             as_in=self._as_in(model, astray),
+            changeover=self.changeover,
         )
 
     def deviations(self, preset: RenderedPreset, found: Readings) -> list[Deviation]:

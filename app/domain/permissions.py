@@ -19,6 +19,7 @@ class Deed(StrEnum):
     WORK_FINDING = "move a finding"
     ADD_DEVICE = "add a device"
     MANAGE_PEOPLE = "add people and give roles"
+    CHOOSE = "set what the agency decides about checking"
 
 
 _STAFF = frozenset(Role)
@@ -38,6 +39,7 @@ ALLOWED: dict[Deed, frozenset[Role]] = {
     Deed.WORK_FINDING: _FLEET | {Role.MEDICAL_DIRECTOR},
     Deed.ADD_DEVICE: frozenset({Role.FLEET_MANAGER}),
     Deed.MANAGE_PEOPLE: frozenset({Role.ADMINISTRATOR}),
+    Deed.CHOOSE: frozenset({Role.ADMINISTRATOR, Role.MEDICAL_DIRECTOR}),
 }
 
 

@@ -1,7 +1,7 @@
 """What devices hold beside the revision in force today."""
 
 from collections.abc import Sequence
-from datetime import datetime
+from datetime import datetime, timedelta
 
 from sqlmodel import Session
 
@@ -15,7 +15,12 @@ from app.storage.revisions import documents_of
 
 
 def in_force_today(
-    tx: Session, *, agency_id: int, lines: Sequence[RevisionLine], now: datetime
+    tx: Session,
+    *,
+    agency_id: int,
+    lines: Sequence[RevisionLine],
+    changeover: timedelta,
+    now: datetime,
 ) -> InForce | None:
     """None where nothing is in force, or nothing was before it, so that nothing has to reach."""
     line = next((line for line in lines if line.holds_at(now)), None)
@@ -31,6 +36,7 @@ def in_force_today(
         stored_profile(documents[line.number]),
         stored_bounds(bounds_version_in_force(tx, agency_id=agency_id, at=now)),
         {number: stored_profile(documents[number]) for number in older},
+        changeover,
     )
 
 

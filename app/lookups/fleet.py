@@ -55,14 +55,20 @@ class Wall:
 
 def wall(tx: Session, *, agency_id: int, now: datetime) -> Wall:
     """Three statements, six once a second revision is in force, however large the fleet."""
-    interval = timedelta(days=agency_by_id(tx, agency_id).check_interval_days)
+    choices = agency_by_id(tx, agency_id).choices
     marks = devices_now.marks_of(tx, agency_id)
     lines = revisions.lines_of(tx, agency_id)
-    today = in_force_today(tx, agency_id=agency_id, lines=lines, now=now)
+    today = in_force_today(
+        tx, agency_id=agency_id, lines=lines, changeover=choices.changeover, now=now
+    )
     behind = {} if today is None else gaps(tx, agency_id=agency_id, today=today)
     return Wall(
         devices=tuple(
-            OnWall(mark, mark.status(overdue_before=now - interval), behind.get(mark.device.tag))
+            OnWall(
+                mark,
+                mark.status(overdue_before=now - choices.check_interval),
+                behind.get(mark.device.tag),
+            )
             for mark in marks
         ),
         starts=tuple(
@@ -70,7 +76,7 @@ def wall(tx: Session, *, agency_id: int, now: datetime) -> Wall:
             for line in lines
             if line.came_into_force and line.in_force_at is not None and line.in_force_at <= now
         ),
-        check_interval=interval,
+        check_interval=choices.check_interval,
         now=now,
     )
 
@@ -116,10 +122,14 @@ def device(tx: Session, *, agency_id: int, tag: str, now: datetime) -> DevicePag
     }
     by_preset = {key: pages[number] for number, key in read.items()}
     lines = revisions.lines_of(tx, agency_id)
-    today = in_force_today(tx, agency_id=agency_id, lines=lines, now=now)
+    choices = agency_by_id(tx, agency_id).choices
+    today = in_force_today(
+        tx, agency_id=agency_id, lines=lines, changeover=choices.changeover, now=now
+    )
+    mark = Mark(found) if known is None else known.mark(found)
     return DevicePage(
         device=found,
-        status=_status(tx, agency_id, found, known, now),
+        status=mark.status(overdue_before=now - choices.check_interval),
         now=known,
         in_force=in_force,
         gap=None if today is None or known is None else today.gap(found.model, known.readings),
@@ -184,11 +194,3 @@ def _offered(
     if revision is None:
         return None, {}
     return revision.number, rendered_presets(stored_profile(revision.document), found.model)
-
-
-def _status(
-    tx: Session, agency_id: int, found: Device, known: DeviceNow | None, now: datetime
-) -> DeviceStatus:
-    interval = timedelta(days=agency_by_id(tx, agency_id).check_interval_days)
-    mark = Mark(found) if known is None else known.mark(found)
-    return mark.status(overdue_before=now - interval)

@@ -1,12 +1,11 @@
+import json
 from datetime import datetime
 
-from sqlalchemy import CheckConstraint
-from sqlmodel import Field, Session, col, select
+from sqlmodel import Field, Session, Text, col, select
 
 from app.domain.agencies import Agency
+from app.domain.agency_choices import AgencyChoices
 from app.storage.base import NumberedRow, filled
-
-CHECK_INTERVAL_DAYS = 90
 
 
 class AgencyRow(NumberedRow, table=True):
@@ -15,14 +14,14 @@ class AgencyRow(NumberedRow, table=True):
         filled("key"),
         filled("name"),
         filled("time_zone"),
-        CheckConstraint("check_interval_days > 0", name="check_interval_positive"),
+        filled("choices"),
     )
 
     key: str = Field(unique=True)
     name: str
     time_zone: str
-    check_interval_days: int
     created_at: datetime
+    choices: str = Field(sa_type=Text)
 
 
 def add_agency(tx: Session, *, key: str, name: str, time_zone: str, now: datetime) -> Agency:
@@ -30,8 +29,8 @@ def add_agency(tx: Session, *, key: str, name: str, time_zone: str, now: datetim
         key=key,
         name=name,
         time_zone=time_zone,
-        check_interval_days=CHECK_INTERVAL_DAYS,
         created_at=now,
+        choices=json.dumps({}),
     )
     tx.add(row)
     tx.flush()
@@ -47,6 +46,11 @@ def agency_by_id(tx: Session, agency_id: int) -> Agency:
     return _agency(tx.get_one(AgencyRow, agency_id))
 
 
+def change_choices(tx: Session, agency_id: int, choices: AgencyChoices) -> None:
+    tx.get_one(AgencyRow, agency_id).choices = json.dumps(choices.kept(), sort_keys=True)
+    tx.flush()
+
+
 def lock_policy(tx: Session, agency_id: int) -> None:
     """One change of policy at a time in an agency; SQLite writers are alone anyway."""
     wanted = select(AgencyRow.id).where(col(AgencyRow.id) == agency_id)
@@ -59,5 +63,5 @@ def _agency(row: AgencyRow) -> Agency:
         key=row.key,
         name=row.name,
         time_zone=row.time_zone,
-        check_interval_days=row.check_interval_days,
+        choices=AgencyChoices.of(json.loads(row.choices)),
     )

@@ -12,7 +12,7 @@ def test_an_agency_is_found_by_its_key(database: Database) -> None:
         made = an_agency(tx)
 
         assert agency(tx, key="skerry") == made
-        assert (made.time_zone, made.check_interval_days) == ("Europe/London", 90)
+        assert (made.time_zone, made.choices.check_interval_days) == ("Europe/London", 90)
         with pytest.raises(NotFound):
             agency(tx, key="nowhere")
 

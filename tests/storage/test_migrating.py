@@ -22,6 +22,7 @@ from app.storage.migrating import (
 from tests.builders import DAY, NOW, an_agency
 
 ROOT = Path(__file__).parents[2]
+HEAD = max(path.name[:4] for path in (ROOT / "migrations" / "versions").glob("[0-9]*.py"))
 START = """
 import sys
 from datetime import UTC, datetime
@@ -34,8 +35,8 @@ NEXT = """
 import sqlalchemy as sa
 from alembic import op
 
-revision = "0002"
-down_revision = "0001"
+revision = "9999"
+down_revision = "{head}"
 
 
 def upgrade() -> None:
@@ -54,7 +55,7 @@ def next_version(tmp_path: Path) -> Path:
 def _next_version(tmp_path: Path, *, also: str) -> Path:
     copy = tmp_path / "later"
     shutil.copytree(folder("migrations"), copy, ignore=shutil.ignore_patterns("__pycache__"))
-    (copy / "versions" / "0002_next.py").write_text(NEXT.format(also=also))
+    (copy / "versions" / "9999_next.py").write_text(NEXT.format(head=HEAD, also=also))
     return copy
 
 
@@ -147,16 +148,17 @@ def test_a_sqlite_file_is_backed_up_before_it_is_upgraded(
     open_database(url, now=NOW, migrations=next_version).dispose()
     open_database(url, now=NOW + DAY, migrations=next_version).dispose()
 
-    assert [file.name for file in backups(url)] == ["stones-schema-0001-20260302T090000Z.sqlite3"]
+    names = [file.name for file in backups(url)]
+    assert names == [f"stones-schema-{HEAD}-20260302T090000Z.sqlite3"]
     with closing(sqlite3.connect(backups(url)[0])) as copy:
         assert copy.execute("SELECT key FROM agency").fetchall() == [("skerry",)]
-        assert copy.execute("SELECT version_num FROM alembic_version").fetchall() == [("0001",)]
+        assert copy.execute("SELECT version_num FROM alembic_version").fetchall() == [(HEAD,)]
 
 
 def test_a_newer_schema_is_refused_and_left_alone(empty_url: str, next_version: Path) -> None:
     open_database(empty_url, now=NOW, migrations=next_version).dispose()
 
-    with pytest.raises(NewerSchema, match="schema 0002; this program knows none later than 0001"):
+    with pytest.raises(NewerSchema, match=f"schema 9999; this program knows none later than {HEAD}"):
         open_database(empty_url, now=NOW)
 
     assert "motto" in columns_of_agency(empty_url)

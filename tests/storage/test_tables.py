@@ -31,7 +31,7 @@ BROKEN = {
         "key_filled": "key = ''",
         "name_filled": "name = ''",
         "time_zone_filled": "time_zone = ''",
-        "check_interval_positive": "check_interval_days = 0",
+        "choices_filled": "choices = ''",
     },
     "person": {
         "username_filled": "username = ''",
