@@ -1,0 +1,10 @@
+"""Devices with their history, models with what they can do, clearance."""
+
+revision = "0005"
+down_revision = "0004"
+branch_labels = None
+depends_on = None
+
+
+def upgrade() -> None:
+    pass

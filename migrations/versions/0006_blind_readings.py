@@ -1,0 +1,10 @@
+"""Readings locked before they are compared, looks that settle a doubt."""
+
+revision = "0006"
+down_revision = "0005"
+branch_labels = None
+depends_on = None
+
+
+def upgrade() -> None:
+    pass

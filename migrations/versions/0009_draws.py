@@ -1,0 +1,10 @@
+"""Samples that can be drawn again."""
+
+revision = "0009"
+down_revision = "0008"
+branch_labels = None
+depends_on = None
+
+
+def upgrade() -> None:
+    pass
