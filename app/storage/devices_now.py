@@ -97,6 +97,21 @@ def save_device_now(tx: Session, device: Device, now: DeviceNow, *, agency_id: i
     tx.flush()
 
 
+def telling_reports(tx: Session, agency_id: int) -> list[int]:
+    """The reports that tell what each preset of each device holds now."""
+    wanted = (
+        select(DeviceNowRow.presets)
+        .join(DeviceRow, col(DeviceNowRow.device_id) == col(DeviceRow.id))
+        .where(DeviceRow.agency_id == agency_id)
+        .order_by(col(DeviceRow.tag))
+    )
+    return [
+        _preset(short).report
+        for presets in tx.exec(wanted)
+        for short in json.loads(presets).values()
+    ]
+
+
 def marks_of(tx: Session, agency_id: int) -> list[Mark]:
     """The whole fleet in one statement, without unpacking a value."""
     wanted = (

@@ -189,6 +189,24 @@ def reports_of(tx: Session, device: Device, *, limit: int) -> list[StoredReport]
     return reports_where(tx, ReportRow.device_id == device.id, limit=limit)
 
 
+def reports_since(
+    tx: Session, *, agency_id: int, devices: Sequence[str], since: datetime
+) -> list[StoredReport]:
+    """Of these devices, read after that time; the oldest first."""
+    found = [
+        report
+        for some in batches(devices)
+        for report in reports_where(
+            tx,
+            ReportRow.agency_id == agency_id,
+            ReportRow.read_at > since,
+            col(DeviceRow.tag).in_(some),
+            limit=None,
+        )
+    ]
+    return sorted(found, key=lambda report: (report.read_at, report.id))
+
+
 def reports_by_id(tx: Session, report_ids: Sequence[int]) -> dict[int, StoredReport]:
     found = reports_where(tx, col(ReportRow.id).in_(report_ids), limit=len(report_ids))
     return {report.id: report for report in found}
@@ -203,7 +221,7 @@ _WHOLE: tuple[Any, ...] = (
 )
 
 
-def reports_where(tx: Session, *conditions: Any, limit: int) -> list[StoredReport]:
+def reports_where(tx: Session, *conditions: Any, limit: int | None) -> list[StoredReport]:
     """The latest first, in two statements."""
     wanted = (
         sa.select(*_WHOLE)
