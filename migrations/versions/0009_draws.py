@@ -39,5 +39,5 @@ def upgrade() -> None:
         ),
         sa.ForeignKeyConstraint(["drawn_by"], ["person.id"], name=op.f("fk_draw_drawn_by_person")),
         sa.PrimaryKeyConstraint("id", name=op.f("pk_draw")),
-        sa.UniqueConstraint("agency_id", "number", name=op.f("uq_draw_agency_id")),
+        sa.UniqueConstraint("agency_id", "number", name=op.f("uq_draw_agency_id_number")),
     )

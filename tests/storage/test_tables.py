@@ -7,6 +7,7 @@ from sqlmodel import Session, SQLModel
 
 from app.actions.people import make_setup_link
 from app.actions.report_files import hold_upload
+from app.actions.revision_comments import add_comment, resolve_comment
 from app.actions.revisions import record_review
 from app.actions.sign_ins import sign_in
 from app.domain.errors import NotSignedIn
@@ -14,17 +15,23 @@ from app.domain.finding_life import FindingStatus
 from app.domain.people import Person, Role
 from app.storage import tables
 from app.storage.database import Database
+from tests.actions.test_draws import a_draw
 from tests.actions.test_findings import STRAYED, a_finding
+from tests.actions.test_waivers import a_waiver, unsafe_keys
 from tests.adopted_bounds import adopted_bounds, drafted_bounds
 from tests.builders import (
     DAY,
     NOW,
     PASSWORD,
+    PRESET,
+    a_document,
+    a_draft,
     a_person,
     a_report,
     a_revision_in_review,
 )
 
+UNSAFE = a_document({"heart-rate-high": 185, "heart-rate-low": 40})
 LONG_AGO = "'2000-01-01 00:00:00+00'"
 BROKEN = {
     "agency": {
@@ -63,6 +70,25 @@ BROKEN = {
         "withdrawn_has_time": "status = 'withdrawn' WHERE status = 'signed'",
         "number_positive": "number = 0 WHERE status = 'signed'",
         "edit_version_positive": "edit_version = 0",
+        "signed_at_with_review_by": "review_by = NULL WHERE status = 'signed'",
+        "emergency_filled": "emergency = '' WHERE status = 'signed'",
+        "emergency_is_signed": "emergency = 'now' WHERE status = 'in-review'",
+    },
+    "waiver": {
+        "finding_is_sha256": "finding = 'abc'",
+        "rule_filled": "rule = ''",
+        "message_filled": "message = ''",
+        "reason_filled": "reason = ''",
+        "name_filled": "name = ''",
+    },
+    "revision_comment": {
+        "text_filled": "text = ''",
+        "name_filled": "name = ''",
+        "done_filled": "done = ''",
+        "category_with_alarm": "alarm = NULL",
+        "resolved_by_with_resolved_at": "resolved_by = NULL",
+        "resolver_with_resolved_at": "resolver = NULL",
+        "done_with_resolved_at": "done = NULL",
     },
     "signature": {
         "username_filled": "username = ''",
@@ -145,6 +171,15 @@ BROKEN = {
         "hash_is_sha256": "hash = 'abc'",
         "seq_positive": "seq = 0 WHERE seq = 1",
     },
+    "draw": {
+        "strata_known": "strata = 'wing'",
+        "listed_filled": "listed = ''",
+        "chosen_filled": "chosen = ''",
+        "seed_filled": "seed = ''",
+        "confidence_filled": "confidence = ''",
+        "fingerprint_is_sha256": "fingerprint = 'abc'",
+        "number_positive": "number = 0",
+    },
     "ledger_head": {
         "agency_filled": "agency = '' WHERE agency = 'skerry'",
         "hash_is_sha256": "hash = 'abc'",
@@ -164,11 +199,23 @@ def full(database: Database) -> Database:
         a_report(tx, STRAYED, read_at=NOW + DAY)
         submitted = a_revision_in_review(tx)
         record_review(tx, number=submitted.number, by=a_person(tx, Role.REVIEWER), now=NOW)
+        a_waiver_and_a_comment(tx)
+        a_draw(tx)
         hold_upload(tx, name="round.csv", content=b"x", by=_keeper(tx), now=NOW)
         _sign_in(tx, PASSWORD)
     with pytest.raises(NotSignedIn), database.writing() as tx:
         _sign_in(tx, "not the password")
     return database
+
+
+def a_waiver_and_a_comment(tx: Session) -> None:
+    number = a_draft(tx, document=UNSAFE).number
+    for key in unsafe_keys(tx, number):
+        a_waiver(tx, number, finding=key)
+    said = add_comment(
+        tx, number=number, text="why?", cell=(PRESET, "asystole"), by=a_person(tx), now=NOW
+    )
+    resolve_comment(tx, number=number, comment=said.id, done="so", by=a_person(tx), now=NOW)
 
 
 def _keeper(tx: Session) -> Person:
@@ -242,6 +289,7 @@ def test_two_findings_of_one_alarm_cannot_be_open_together(full: Database) -> No
         ("outer_bounds", "number = 1"),
         ("person", "username = 'dana'"),
         ("report", "idempotency_key = 'once'"),
+        ("waiver", "revision_id = 1, finding = (SELECT min(finding) FROM waiver)"),
         ("ledger", "seq = 1 WHERE agency = 'skerry'"),
     ],
 )
