@@ -31,10 +31,7 @@ def draw_devices(
     """The ledger keeps seed and fingerprint of the list, so nobody draws again until it suits."""
     check_may(by, Deed.DRAW_SAMPLE)
     purpose = line(purpose, column="purpose")
-    if not 0 < tolerate <= MOST_TOLERATED:
-        raise Refused.because("choose above 0 and at most 50%", column="tolerate")
-    if not MOST_TOLERATED <= confidence <= HIGHEST_CONFIDENCE:
-        raise Refused.because("choose 50% to 99.9%", column="confidence")
+    _check_plan(tolerate, confidence)
     lock_policy(tx, by.agency_id)
     listed = _listed(devices.devices_of(tx, by.agency_id), strata)
     if not listed:
@@ -56,6 +53,13 @@ def draw_devices(
     if found is None:
         raise RuntimeError("a draw is there once it is stored")
     return found
+
+
+def _check_plan(tolerate: Fraction, confidence: Fraction) -> None:
+    if not 0 < tolerate <= MOST_TOLERATED:
+        raise Refused.because("choose above 0 and at most 50%", column="tolerate")
+    if not MOST_TOLERATED <= confidence <= HIGHEST_CONFIDENCE:
+        raise Refused.because("choose 50% to 99.9%", column="confidence")
 
 
 def _listed(found: Sequence[Device], strata: Strata) -> list[Listed]:

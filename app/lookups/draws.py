@@ -17,7 +17,7 @@ from app.domain.fleet import was_read
 from app.domain.rendering import rendered_presets
 from app.exchange.stored_profiles import stored_profile
 from app.lookups.judged import ReportPage, critical_alarms, report_pages
-from app.storage import devices, draws, reports, revisions
+from app.storage import devices, draws, past_reports, revisions
 from app.storage.agencies import agency_by_id
 
 
@@ -68,7 +68,7 @@ def draw_page(tx: Session, *, agency_id: int, number: int, now: datetime) -> Dra
 
 def _read_since(tx: Session, agency_id: int, stored: StoredDraw) -> dict[str, list[ReportPage]]:
     """Blind readings that count, the first of each preset and state: what was found, not fixed."""
-    found = reports.reports_since(
+    found = past_reports.reports_since(
         tx, agency_id=agency_id, devices=stored.draw.chosen, since=stored.drawn_at
     )
     blind = [one for one in found if one.origin is Origin.FORM]

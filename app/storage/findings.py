@@ -168,6 +168,10 @@ def findings_of(
     return findings_where(tx, *conditions)
 
 
+def findings_opened_since(tx: Session, agency_id: int, since: datetime) -> list[StoredFinding]:
+    return findings_where(tx, FindingRow.agency_id == agency_id, FindingRow.opened_at >= since)
+
+
 def findings_where(tx: Session, *conditions: Any) -> list[StoredFinding]:
     """The oldest first, in two statements."""
     wanted = (

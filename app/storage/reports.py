@@ -24,7 +24,7 @@ from app.storage.layouts import LayoutRow, columns_from, layout_for
 from app.storage.people import PersonRow
 from app.storage.revisions import RevisionRow
 
-_COUNTING = [state.value for state in StateRead if state.counts]
+COUNTING = [state.value for state in StateRead if state.counts]
 
 
 class ReportRow(NumberedRow, table=True):
@@ -122,11 +122,11 @@ def is_same_report(tx: Session, report_id: int, report: NewReport) -> bool:
 
 
 def report_with_key(tx: Session, *, agency_id: int, key: str) -> StoredReport | None:
-    return _first(tx, ReportRow.agency_id == agency_id, ReportRow.idempotency_key == key)
+    return first_report(tx, ReportRow.agency_id == agency_id, ReportRow.idempotency_key == key)
 
 
 def report_of_that_time(tx: Session, device: Device, report: NewReport) -> StoredReport | None:
-    return _first(
+    return first_report(
         tx,
         ReportRow.device_id == device.id,
         ReportRow.read_at == report.read_at,
@@ -166,14 +166,14 @@ def report_by_id(tx: Session, report_id: int) -> StoredReport:
 
 
 def find_report(tx: Session, *, agency_id: int, report_id: int) -> StoredReport | None:
-    return _first(tx, ReportRow.agency_id == agency_id, ReportRow.id == report_id)
+    return first_report(tx, ReportRow.agency_id == agency_id, ReportRow.id == report_id)
 
 
 def latest_counting(
     tx: Session, *, agency_id: int, device: str, preset: str, after: datetime, not_by: int
 ) -> StoredReport | None:
     """The latest of those that say what the device holds, read blind by another person."""
-    return _first(
+    return first_report(
         tx,
         ReportRow.agency_id == agency_id,
         DeviceRow.tag == device,
@@ -181,30 +181,12 @@ def latest_counting(
         ReportRow.read_at > after,
         ReportRow.reader_id != not_by,
         ReportRow.origin == Origin.FORM.value,
-        col(ReportRow.state_read).in_(_COUNTING),
+        col(ReportRow.state_read).in_(COUNTING),
     )
 
 
 def reports_of(tx: Session, device: Device, *, limit: int) -> list[StoredReport]:
     return reports_where(tx, ReportRow.device_id == device.id, limit=limit)
-
-
-def reports_since(
-    tx: Session, *, agency_id: int, devices: Sequence[str], since: datetime
-) -> list[StoredReport]:
-    """Of these devices, read after that time; the oldest first."""
-    found = [
-        report
-        for some in batches(devices)
-        for report in reports_where(
-            tx,
-            ReportRow.agency_id == agency_id,
-            ReportRow.read_at > since,
-            col(DeviceRow.tag).in_(some),
-            limit=None,
-        )
-    ]
-    return sorted(found, key=lambda report: (report.read_at, report.id))
 
 
 def reports_by_id(tx: Session, report_ids: Sequence[int]) -> dict[int, StoredReport]:
@@ -270,7 +252,7 @@ def _stored(
     )
 
 
-def _first(tx: Session, *conditions: Any) -> StoredReport | None:
+def first_report(tx: Session, *conditions: Any) -> StoredReport | None:
     return next(iter(reports_where(tx, *conditions, limit=1)), None)
 
 

@@ -108,6 +108,12 @@ def _compared(page: ReportPage, line: Line) -> ComparedLine:
     return told if line.deviation is None else _with_consequence(page, line, told)
 
 
+def side_by_side(rendered: RenderedPreset | None, line: Line) -> tuple[str, str]:
+    """What was signed and what was found, in words."""
+    condition = ALARM_CONDITIONS[base_alarm(line.alarm)]
+    return _signed_words(rendered, line, condition), _found_words(rendered, line.found, condition)
+
+
 def _with_consequence(page: ReportPage, line: Line, told: ComparedLine) -> ComparedLine:
     found = _deviation(page, line)
     return replace(

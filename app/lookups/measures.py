@@ -1,0 +1,188 @@
+"""What the quality officer reports: conformity, what strays most, how long mending takes."""
+
+from collections import Counter
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from zoneinfo import ZoneInfo
+
+from sqlmodel import Session
+
+from app.domain.comparison import Direction
+from app.domain.finding_life import StoredFinding
+from app.domain.findings import Severity
+from app.domain.known_devices import DeviceStatus, Mark
+from app.domain.measures import (
+    Point,
+    RunChart,
+    Share,
+    Times,
+    Waiting,
+    run_chart,
+    share_of_fleet,
+    times,
+)
+from app.storage import devices_now, findings
+from app.storage.agencies import agency_by_id
+from app.storage.base import batches
+from app.storage.deviations import verdicts_of
+from app.storage.past_reports import devices_of_reports, devices_read
+
+MONTHS = 24
+WORST = 5
+_LOOSER = (Direction.LOOSER, Direction.SWITCHED_OFF)
+_TIGHTER = (Direction.TIGHTER, Direction.SWITCHED_ON)
+
+
+@dataclass(frozen=True)
+class AlarmAstray:
+    """On how many devices, and on how many presets in which direction."""
+
+    alarm: str
+    devices: int
+    looser: int
+    tighter: int
+    other: int
+
+
+@dataclass(frozen=True)
+class Mending:
+    """Of the findings of one severity that were opened since `MeasuresPage.since`."""
+
+    severity: Severity
+    contained: Times
+    corrected: Times
+    verified: Times
+
+
+@dataclass(frozen=True)
+class MeasuresPage:
+    """`holding` counts judged devices only, with exact bounds for the whole fleet.
+
+    `overdue`: not read within the check interval, `never` among them; `oldest` is the longest ago.
+    """
+
+    now: datetime
+    since: datetime
+    fleet: int
+    statuses: dict[DeviceStatus, int]
+    holding: Share
+    looser: int
+    tighter: int
+    worst: tuple[AlarmAstray, ...]
+    overdue: int
+    never: int
+    oldest: Mark | None
+    check_interval_days: int
+    mending: tuple[Mending, ...]
+    months_holding: RunChart
+    months_unsafe: RunChart
+
+
+def measures(tx: Session, *, agency_id: int, now: datetime, since: datetime) -> MeasuresPage:
+    agency = agency_by_id(tx, agency_id)
+    border = now - agency.choices.check_interval
+    marks = devices_now.marks_of(tx, agency_id)
+    statuses = Counter(mark.status(overdue_before=border) for mark in marks)
+    judged = len(marks) - statuses[DeviceStatus.NOT_JUDGED]
+    read = [mark for mark in marks if mark.oldest_read_at is not None]
+    late = [
+        mark for mark in read if mark.oldest_read_at is not None and mark.oldest_read_at < border
+    ]
+    opened = findings.findings_opened_since(tx, agency_id, since)
+    holding, unsafe = _by_month(tx, agency_id, now, ZoneInfo(agency.time_zone))
+    return MeasuresPage(
+        now=now,
+        since=since,
+        fleet=len(marks),
+        statuses={status: statuses[status] for status in DeviceStatus},
+        holding=share_of_fleet(statuses[DeviceStatus.HOLDS], judged, len(marks)),
+        looser=sum(mark.tally.looser for mark in read if mark.tally),
+        tighter=sum(mark.tally.tighter for mark in read if mark.tally),
+        worst=_worst(tx, agency_id),
+        overdue=len(late) + len(marks) - len(read),
+        never=len(marks) - len(read),
+        oldest=min(late, key=lambda mark: mark.oldest_read_at or now, default=None),
+        check_interval_days=agency.choices.check_interval_days,
+        mending=tuple(_mending(severity, opened, now) for severity in _ACTED_ON),
+        months_holding=holding,
+        months_unsafe=unsafe,
+    )
+
+
+_ACTED_ON = (Severity.UNSAFE, Severity.OFF_PROTOCOL)
+
+
+def _mending(severity: Severity, opened: Sequence[StoredFinding], now: datetime) -> Mending:
+    mine = [one for one in opened if one.severity is severity]
+
+    def until(stamp: str) -> Times:
+        ends = [getattr(one, stamp) for one in mine]
+        return times(
+            [
+                Waiting(one.opened_at, None if end is None else end.at)
+                for one, end in zip(mine, ends, strict=True)
+            ],
+            now=now,
+        )
+
+    return Mending(severity, until("contained"), until("corrected"), until("verified"))
+
+
+def _worst(tx: Session, agency_id: int) -> tuple[AlarmAstray, ...]:
+    on: dict[str, set[str]] = {}
+    leans: Counter[tuple[str, str]] = Counter()
+    for some in batches(devices_now.telling_reports(tx, agency_id)):
+        device_of = devices_of_reports(tx, some)
+        for report, verdicts in verdicts_of(tx, some).items():
+            for alarm, (direction, severity) in verdicts.items():
+                if severity is not Severity.NOTE:
+                    on.setdefault(alarm, set()).add(device_of[report])
+                    leans[alarm, _lean(direction)] += 1
+    astray = [
+        AlarmAstray(
+            alarm,
+            len(devices),
+            leans[alarm, "looser"],
+            leans[alarm, "tighter"],
+            leans[alarm, "other"],
+        )
+        for alarm, devices in on.items()
+    ]
+    return tuple(sorted(astray, key=lambda one: (-one.devices, -one.looser, one.alarm))[:WORST])
+
+
+def _lean(direction: Direction) -> str:
+    if direction in _LOOSER:
+        return "looser"
+    return "tighter" if direction in _TIGHTER else "other"
+
+
+def _by_month(
+    tx: Session, agency_id: int, now: datetime, zone: ZoneInfo
+) -> tuple[RunChart, RunChart]:
+    """One statement a month; the month that runs is not over and is left out."""
+    holding, unsafe = [], []
+    for start, end in _months(now.astimezone(zone)):
+        read, off, grave = devices_read(tx, agency_id=agency_id, since=start, until=end)
+        label = f"{start:%Y-%m}"
+        holding.append(Point(label, read - off, read))
+        unsafe.append(Point(label, grave, read))
+    while holding and not holding[0].of:  # before the first reading there is nothing to draw
+        holding, unsafe = holding[1:], unsafe[1:]
+    return run_chart(holding), run_chart(unsafe)
+
+
+def _months(now: datetime) -> list[tuple[datetime, datetime]]:
+    """The oldest first, by the agency's calendar."""
+    start = now.replace(day=1, hour=0, minute=0, second=0, microsecond=0)
+    months = []
+    for _ in range(MONTHS):
+        end, start = start, _month_before(start)
+        months.append((start, end))
+    return months[::-1]
+
+
+def _month_before(start: datetime) -> datetime:
+    year, month = (start.year - 1, 12) if start.month == 1 else (start.year, start.month - 1)
+    return start.replace(year=year, month=month)

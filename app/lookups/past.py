@@ -1,0 +1,72 @@
+"""What a device should have held at a time, and what was last read on it before."""
+
+from dataclasses import dataclass
+from datetime import datetime
+
+from sqlmodel import Session
+
+from app.domain.comparison import base_alarm
+from app.domain.device_reports import NotRead
+from app.domain.devices import Device
+from app.domain.errors import NotFound
+from app.domain.rendering import RenderedPreset, rendered_presets
+from app.domain.revisions import StoredRevision
+from app.exchange.stored_profiles import stored_profile
+from app.lookups.judged import Line, ReportPage, report_pages
+from app.storage import devices, past_reports, revisions
+
+
+@dataclass(frozen=True)
+class PastPreset:
+    """`signed` None: the revision of that time had no such preset.
+
+    `read`: the last before then, in whichever state it was; `lines` hold it beside what was signed
+    then, which may be a later revision than the one that judged it.
+    """
+
+    preset: str
+    signed: RenderedPreset | None
+    read: ReportPage | None
+
+    @property
+    def lines(self) -> list[Line]:
+        signed = {} if self.signed is None else self.signed.settings
+        found = {} if self.read is None else self.read.report.readings
+        return [
+            Line(alarm, signed.get(base_alarm(alarm)), found.get(alarm, NotRead()))
+            for alarm in dict.fromkeys([*signed, *found])
+        ]
+
+
+@dataclass(frozen=True)
+class PastPage:
+    device: Device
+    at: datetime
+    revision: StoredRevision | None
+    presets: tuple[PastPreset, ...]
+
+
+def past(tx: Session, *, agency_id: int, tag: str, at: datetime) -> PastPage:
+    device = devices.find_device(tx, agency_id=agency_id, tag=tag)
+    if device is None:
+        raise NotFound(f"There is no device {tag}.")
+    revision = revisions.revision_in_force(tx, agency_id=agency_id, at=at)
+    signed = (
+        {}
+        if revision is None
+        else rendered_presets(stored_profile(revision.document), device.model)
+    )
+    last = past_reports.latest_before(tx, device, at)
+    read = {
+        page.report.preset: page
+        for page in report_pages(tx, agency_id=agency_id, reports=last.values())
+    }
+    return PastPage(
+        device,
+        at,
+        revision,
+        tuple(
+            PastPreset(preset, signed.get(preset), read.get(preset))
+            for preset in dict.fromkeys([*signed, *read])
+        ),
+    )

@@ -1,0 +1,90 @@
+"""Reports by the time they were read: since a draw, before a date, in a month."""
+
+from collections.abc import Sequence
+from datetime import datetime
+from typing import Any
+
+import sqlalchemy as sa
+from sqlalchemy import func
+from sqlmodel import Session, col, select
+
+from app.domain.devices import Device
+from app.domain.findings import Severity
+from app.domain.fleet import StoredReport
+from app.storage.base import batches
+from app.storage.deviations import DeviationRow
+from app.storage.devices import DeviceRow
+from app.storage.reports import COUNTING, ReportRow, first_report, reports_where
+
+
+def reports_since(
+    tx: Session, *, agency_id: int, devices: Sequence[str], since: datetime
+) -> list[StoredReport]:
+    """Of these devices, read after that time; the oldest first."""
+    found = [
+        report
+        for some in batches(devices)
+        for report in reports_where(
+            tx,
+            ReportRow.agency_id == agency_id,
+            ReportRow.read_at > since,
+            col(DeviceRow.tag).in_(some),
+            limit=None,
+        )
+    ]
+    return sorted(found, key=lambda report: (report.read_at, report.id))
+
+
+def latest_before(tx: Session, device: Device, at: datetime) -> dict[str, StoredReport]:
+    """By preset, the last that was read up to that time, in whichever state."""
+    presets = select(ReportRow.preset).where(ReportRow.device_id == device.id).distinct()
+    found = {}
+    for preset in tx.exec(presets).all():
+        last = first_report(
+            tx,
+            ReportRow.device_id == device.id,
+            ReportRow.preset == preset,
+            ReportRow.read_at <= at,
+        )
+        if last is not None:
+            found[preset] = last
+    return found
+
+
+def devices_read(
+    tx: Session, *, agency_id: int, since: datetime, until: datetime
+) -> tuple[int, int, int]:
+    """How many devices were read in a state that counts, how many were off, how many unsafe."""
+    row, device = ReportRow, col(ReportRow.device_id)
+    off = _deviates(DeviationRow.severity != Severity.NOTE.value)
+    unsafe = _deviates(DeviationRow.severity == Severity.UNSAFE.value)
+    wanted = sa.select(
+        func.count(device.distinct()),
+        func.count(sa.distinct(sa.case((off, device)))),
+        func.count(sa.distinct(sa.case((unsafe, device)))),
+    ).where(
+        col(row.agency_id) == agency_id,
+        col(row.read_at) >= since,
+        col(row.read_at) < until,
+        col(row.state_read).in_(COUNTING),
+    )
+    read, were_off, were_unsafe = tx.execute(wanted).one()
+    return read, were_off, were_unsafe
+
+
+def _deviates(condition: Any) -> Any:
+    return (
+        sa.select(sa.literal(1))
+        .select_from(DeviationRow)
+        .where(col(DeviationRow.report_id) == col(ReportRow.id), condition)
+        .exists()
+    )
+
+
+def devices_of_reports(tx: Session, report_ids: Sequence[int]) -> dict[int, str]:
+    wanted = (
+        select(ReportRow.id, DeviceRow.tag)
+        .join(DeviceRow, col(ReportRow.device_id) == col(DeviceRow.id))
+        .where(col(ReportRow.id).in_(report_ids))
+    )
+    return {number: tag for number, tag in tx.exec(wanted) if number is not None}
