@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from app.domain.measures import Point, RunChart
 
 WIDTH, HEIGHT = 640.0, 180.0
-LEFT, RIGHT, TOP, BOTTOM = 48.0, 12.0, 12.0, 26.0
+LEFT, RIGHT, TOP, BOTTOM = 48.0, 36.0, 12.0, 26.0
 _STEPS = (0.01, 0.02, 0.05, 0.1, 0.2, 0.5, 1.0)
 _MOST_LABELS = 8
 
