@@ -4,7 +4,9 @@ from collections.abc import Callable, Iterator
 from datetime import datetime, timedelta
 from typing import Any
 
-from app.actions.revisions import move_revision, record_review, sign_revision, start_draft
+from app.actions.revision_comments import add_comment
+from app.actions.revisions import move_revision, record_review, start_draft
+from app.actions.signing import sign_revision
 from app.demo.people import Staff, password_of
 from app.demo.profile import document
 from app.domain.moves import RevisionStatus
@@ -20,8 +22,19 @@ _DAY = timedelta(days=1)
 def policy_events(tx: Any, staff: Staff) -> Iterator[Event]:
     yield from _signed(tx, staff, number=1, began=FIRST_BEGAN)
     yield from _signed(tx, staff, number=2, began=SECOND_BEGAN)
-    anna = staff[Role.AUTHOR]
+    anna, ravi = staff[Role.AUTHOR], staff[Role.REVIEWER]
     yield 6 * _DAY, lambda now: start_draft(tx, document=document(3), by=anna, now=now)
+    yield (
+        4 * _DAY,
+        lambda now: add_comment(
+            tx,
+            number=3,
+            cell=("child", "respiratory-rate-low"),
+            text="Who asked for 11? Let the night crews say how often 12 sounds in sleep.",
+            by=ravi,
+            now=now,
+        ),
+    )
 
 
 def _signed(tx: Any, staff: Staff, *, number: int, began: int) -> Iterator[Event]:

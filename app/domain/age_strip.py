@@ -134,8 +134,8 @@ def _side(watch: Watch, alarm: AlarmCondition, age: Age) -> SideAt:
     return SideAt(
         alarm,
         setting,
-        _words(alarm, setting),
-        "" if silent is None else _silence_words(silent, alarm, age),
+        limit_words(alarm, setting),
+        "" if silent is None else silence_words(silent, alarm, age),
         danger=silent is not None and silent.bound.grade == "danger",
     )
 
@@ -149,7 +149,7 @@ def _silent_at(watch: Watch, alarm: AlarmCondition, age: Age) -> Iterator[Silenc
             yield silence
 
 
-def _words(alarm: AlarmCondition, setting: Setting | None) -> str:
+def limit_words(alarm: AlarmCondition, setting: Setting | None) -> str:
     if isinstance(setting, On):
         side = "below" if alarm.side == "low" else "above"
         return f"{side} {show_limit(setting, alarm)}"
@@ -164,7 +164,7 @@ def _unit(line: StripLine) -> str:
     return line.vital.shown if all(s.unit in (None, line.vital.unit) for s in own) else ""
 
 
-def _silence_words(silence: Silence, alarm: AlarmCondition, age: Age) -> str:
+def silence_words(silence: Silence, alarm: AlarmCondition, age: Age) -> str:
     edge, grade = silence.bound.at(age), silence.bound.grade
     beyond = "below" if silence.side == "low" else "above"
     reach = f"{beyond} {_number(Decimal(float(edge)))} {alarm.shown} is {grade}"

@@ -1,10 +1,10 @@
 """The age corridor as data: a lane a vital sign, each with walls, fan, silence and noise."""
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import lru_cache
 
-from app.domain.alarm_conditions import limits_of
+from app.domain.alarm_conditions import SIDES, limits_of
 from app.domain.centile_fan import CENTILES, CentileFan, fan_of
 from app.domain.centiles import References
 from app.domain.corridor_regions import noisy_regions, silent_region, with_words
@@ -27,8 +27,8 @@ from app.domain.profiles import Profile
 from app.domain.reference_ranges import PUBLISHED
 from app.domain.rules.rule import Question
 from app.domain.settings_of_alarms import Off, On
-from app.domain.silence import Silence, sides, silences
-from app.domain.vital_signs import VITAL_SIGNS, VitalSign, judged_as
+from app.domain.silence import Silence, silences
+from app.domain.vital_signs import VITAL_SIGNS, VitalSign, group_of, judged_as
 
 
 @dataclass(frozen=True)
@@ -72,15 +72,39 @@ def corridor(
     *,
     references: References = PUBLISHED,
     bounds: OuterBounds = DEFAULT_BOUNDS,
+    redrawn: tuple[Profile, Corridor] | None = None,
 ) -> Corridor:
-    """Only the lanes in which the profile sets something; always in the same order."""
-    silent = list(_silences(profile, references, bounds))
+    """Only the lanes in which the profile sets something; always in the same order.
+
+    `redrawn` is an earlier profile and its corridor, drawn with everything else the same: a lane
+    that no difference touches is taken from there.
+    """
+    kept = {} if redrawn is None else _untouched(redrawn[0], profile, redrawn[1])
+    silent = _Silences(profile, references, bounds)
     lanes = [
-        _lane(vital, profile, in_force, fan_of(references, vital.key), silent)
+        kept.get(vital.key)
+        or _lane(vital, profile, in_force, fan_of(references, vital.key), silent.of(vital))
         for vital in VITAL_SIGNS.values()
         if _sets_something(profile, vital)
     ]
     return Corridor(tuple(map(_band, in_order(profile))), tuple(lanes))
+
+
+def _untouched(was: Profile, now: Profile, drawn: Corridor) -> dict[str, Lane]:
+    """Silence hangs on a whole group of sensors, and on what the models and options are."""
+    if (was.categories, was.models, was.options) != (now.categories, now.models, now.options):
+        return {}
+    return {
+        lane.vital.key: lane
+        for lane in drawn.lanes
+        if all(
+            was.of_category(category.key).get(alarm.key)
+            == now.of_category(category.key).get(alarm.key)
+            for vital in group_of(lane.vital.key)
+            for alarm in limits_of(vital)
+            for category in now.categories
+        )
+    }
 
 
 def _band(category: PatientCategory) -> Band:
@@ -96,15 +120,29 @@ def _sets_something(profile: Profile, vital: VitalSign) -> bool:
     )
 
 
-def _silences(
-    profile: Profile, references: References, bounds: OuterBounds
-) -> Iterator[tuple[str, Silence]]:
-    for category in profile.categories:
-        settings = profile.of_category(category.key)
-        watch = Question(profile, category, settings, references, bounds).watch
-        for group, side in sides():
-            for silence in silences(watch, group, side, category.span):
-                yield category.key, silence
+@dataclass
+class _Silences:
+    """What passes unannounced, asked for once a group of sensors."""
+
+    profile: Profile
+    references: References
+    bounds: OuterBounds
+    asked: dict[tuple[str, ...], list[tuple[str, Silence]]] = field(default_factory=dict)
+
+    def of(self, vital: VitalSign) -> list[tuple[str, Silence]]:
+        """With the category of each."""
+        group = group_of(vital.key)
+        if group not in self.asked:
+            self.asked[group] = list(self._in(group))
+        return self.asked[group]
+
+    def _in(self, group: tuple[str, ...]) -> Iterator[tuple[str, Silence]]:
+        for category in self.profile.categories:
+            settings = self.profile.of_category(category.key)
+            question = Question(self.profile, category, settings, self.references, self.bounds)
+            for side in SIDES:
+                for silence in silences(question.watch, group, side, category.span):
+                    yield category.key, silence
 
 
 def _lane(

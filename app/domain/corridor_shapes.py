@@ -15,6 +15,7 @@ from app.domain.alarm_conditions import Side
 from app.domain.vital_signs import VitalSign, judged_as
 
 WIDTH, HEIGHT = 1000.0, 132.0
+_NARROW, _NARROW_DEEP = 26, 90  # of a wall: no room for its number
 
 
 @dataclass(frozen=True)
@@ -38,6 +39,19 @@ class Wall:
     deep: bool
     start: Point
     end: Point
+
+    @property
+    def label(self) -> Point | None:
+        """The foot of its number, beyond the wall: centred, of a deep line at its end.
+
+        None where the wall is too narrow for it.
+        """
+        if self.end.x - self.start.x <= (_NARROW_DEEP if self.deep else _NARROW):
+            return None
+        x = self.end.x - 5 if self.deep else round((self.start.x + self.end.x) / 2, 1)
+        below = min(self.start.y + (12 if self.deep else 14), HEIGHT + 7)
+        y = below if self.side == "low" else max(self.start.y - 5, 2)
+        return Point(x, round(y, 1))
 
 
 @dataclass(frozen=True)

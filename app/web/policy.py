@@ -3,7 +3,7 @@
 import json
 from typing import Annotated
 
-from fastapi import APIRouter, File, Form, Query, Request, UploadFile
+from fastapi import APIRouter, File, Form, Request, UploadFile
 from fastapi.responses import RedirectResponse, Response
 
 from app.actions.revisions import start_draft
@@ -15,14 +15,12 @@ from app.exchange.json_text import MOST_BYTES
 from app.exchange.profile_json import read_profile
 from app.lookups.policy import listed_revisions, open_revision
 from app.lookups.revisions import revision
-from app.web.policy_pages import PolicyPage, age_view, asked_age, base_of, work_page
+from app.web.policy_pages import Looking, PolicyPage, base_of, strip_view, work_page
 from app.web.render import render
 from app.web.sessions import Member
 from app.web.transactions import Now, Reading, Transaction, Writing
 
 router = APIRouter(prefix="/{agency}/policy")
-AgeText = Annotated[str, Query(max_length=60)]
-Step = Annotated[int | None, Query(ge=0, le=1000)]
 EMPTY = "empty"
 
 
@@ -77,11 +75,10 @@ def one_revision(
     tx: Reading,
     now: Now,
     number: int,
-    age: AgeText = "",
-    at: Step = None,
+    looking: Looking,
 ) -> Response:
     check_may(person, Deed.SEE_POLICY)
-    page = work_page(tx, number=number, person=person, now=now, asked=asked_age(age, at))
+    page = work_page(tx, number=number, person=person, now=now, asked=looking.asked)
     return render(request, "policy/revision.html", page)
 
 
@@ -92,14 +89,12 @@ def strip_at(
     tx: Reading,
     now: Now,
     number: int,
-    age: AgeText = "",
-    at: Step = None,
-    lanes: Annotated[int, Query(ge=0, le=20)] = 0,
+    looking: Looking,
 ) -> Response:
     """The strip and the age line alone, for whoever walks along the axis."""
     check_may(person, Deed.SEE_POLICY)
     found = open_revision(tx, agency_id=person.agency_id, number=number, now=now)
-    view = age_view(base_of(person, number), found, asked_age(age, at), person, lanes)
+    view = strip_view(base_of(person, number), found, looking.asked, person, looking.lanes)
     return render(request, "policy/_strip_swap.html", view)
 
 

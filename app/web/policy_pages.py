@@ -1,29 +1,42 @@
 """What the pages of the policy show, put together from one revision."""
 
-from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
 from datetime import datetime
+from functools import cached_property
+from typing import Annotated
+from urllib.parse import parse_qs, urlsplit
 
-from app.domain.age_axis import MARKS, WALK_STEPS, AxisMark, age_of_step, step_of_age
+from fastapi import Query, Request
+from pydantic import BaseModel, Field
+
+from app.domain.age_axis import WALK_STEPS, age_of_step, step_of_age
 from app.domain.age_strip import Strip, strip
 from app.domain.ages import Age
-from app.domain.alarm_conditions import ALARM_CONDITIONS, AlarmCondition
-from app.domain.corridor import Corridor, corridor
+from app.domain.blank_cells import blank_cells
 from app.domain.corridor_shapes import at_age
 from app.domain.errors import MarchstoneError, Refused
-from app.domain.findings import Finding, Severity
+from app.domain.findings import Finding
 from app.domain.moves import Move, RevisionStatus, check_reviewer, moves_open_to
-from app.domain.patient_categories import PatientCategory
 from app.domain.people import Person
 from app.domain.permissions import Deed, may
 from app.domain.profiles import Profile
-from app.domain.redline import Redline, redline, state_words
+from app.domain.redline import Redline, redline
+from app.domain.revision_warnings import RevisionWarning
 from app.domain.revisions import StoredRevision
-from app.domain.rules import check
-from app.domain.rules.statements import blanks_of
-from app.domain.settings_of_alarms import Off, On, Setting
-from app.domain.written_limits import show_deep, show_limit
+from app.domain.sources_at import SourcesAt
+from app.domain.waivers import Waiver, waived_at
 from app.lookups.policy import ListedRevision, OpenRevision, open_revision
+from app.lookups.policy_judged import judged
+from app.web.policy_corridor import (
+    CorridorView,
+    corridor_view,
+    lanes_that_differ,
+    sources_here,
+    sources_view,
+)
+from app.web.policy_desk import Desk, desk_of, marked, may_review_after, standing_waivers
+from app.web.policy_grid import BlankCount, Cell, GridRow, concerned, grid
 from app.web.transactions import Transaction
 
 FIRST_AGE = "7 mo"
@@ -35,57 +48,42 @@ class Asked:
 
     age: Age
     wrong: str = ""
+    sources: bool = False  # whether every source's bounds are shown
 
     @property
     def step(self) -> int:
         return step_of_age(self.age)
 
 
-def asked_age(age: str = "", at: int | None = None) -> Asked:
+def asked_age(age: str = "", at: int | None = None, *, sources: bool = False) -> Asked:
     if at is not None:
-        return Asked(age_of_step(at))
+        return Asked(age_of_step(at), sources=sources)
     try:
-        return Asked(Age.parse(age.strip() or FIRST_AGE))
+        return Asked(Age.parse(age.strip() or FIRST_AGE), sources=sources)
     except ValueError as error:
-        return Asked(Age.parse(FIRST_AGE), str(error))
+        return Asked(Age.parse(FIRST_AGE), str(error), sources)
 
 
-@dataclass(frozen=True)
-class Cell:
-    """One alarm of one category; `gravest` is the worst finding that names it."""
+class LookingAt(BaseModel):
+    """At which age, typed or walked to, and whether beside every source; `lanes` are drawn."""
 
-    category: PatientCategory
-    alarm: AlarmCondition
-    setting: Setting | None
-    missing: tuple[str, ...]
-    gravest: Severity | None
+    age: Annotated[str, Field(max_length=60)] = ""
+    at: Annotated[int | None, Field(ge=0, le=1000)] = None
+    sources: bool = False
+    lanes: Annotated[int, Field(ge=0, le=20)] = 0
 
     @property
-    def id(self) -> str:
-        return f"cell-{self.category.key}-{self.alarm.key}"
-
-    @property
-    def words(self) -> str:
-        if not isinstance(self.setting, On):
-            return state_words(self.setting)
-        if self.setting.limit is None:
-            return "on"
-        limit = show_limit(self.setting, self.alarm)
-        side = {"low": "below", "high": "above"}[self.alarm.side]
-        unit = "" if self.setting.unit not in (None, self.alarm.unit) else f" {self.alarm.shown}"
-        return f"{side if self.alarm.vital_sign else 'after'} {limit}{unit}"
-
-    @property
-    def deep_words(self) -> str:
-        if not isinstance(self.setting, On) or self.setting.deep is None:
-            return ""
-        return f"deep line {show_deep(self.setting, self.setting.deep, self.alarm)}"
+    def asked(self) -> Asked:
+        return asked_age(self.age, self.at, sources=self.sources)
 
 
-@dataclass(frozen=True)
-class GridRow:
-    alarm: AlarmCondition
-    cells: tuple[Cell, ...]
+Looking = Annotated[LookingAt, Query()]
+
+
+def shows_sources(request: Request) -> bool:
+    """Whether the page from which htmx asks shows every source's bounds."""
+    address = request.headers.get("hx-current-url", "")
+    return "sources" in parse_qs(urlsplit(address).query)
 
 
 @dataclass(frozen=True)
@@ -98,11 +96,18 @@ class AgeView:
     can_edit: bool
     edit_version: int
     lanes: int
+    waivers: tuple[Waiver, ...]
+    sources_at: tuple[SourcesAt, ...] = ()
     last_step: int = WALK_STEPS
 
     @property
     def x(self) -> float:
         return at_age(self.asked.age)
+
+    def waived(self, alarm: str) -> tuple[str, ...]:
+        category = self.strip.category
+        held = () if category is None else waived_at(self.waivers, category.key, alarm)
+        return tuple(waiver.words for waiver in held)
 
     @property
     def written(self) -> str:
@@ -116,39 +121,45 @@ class WorkPage:
     base: str
     revision: StoredRevision
     profile: Profile
-    corridor: Corridor
+    drawn: CorridorView
     view: AgeView
-    findings: list[Finding]
+    findings: Sequence[Finding]
     rows: tuple[GridRow, ...]
     in_force: StoredRevision | None
     redline: Redline | None
     moves: Mapping[RevisionStatus, Move]
     may_review: bool
     bounds: str
+    desk: Desk
     said: str = ""
     cells: tuple[Cell, ...] = ()  # those to swap after an edit
+    whole_grid: bool = False  # somebody else's edit may be anywhere
     form_done: bool = False  # the edit came from the cell's form, which can go
-    marks: tuple[AxisMark, ...] = MARKS
+    focus: str = ""  # the cell in which the person goes on
+    before: str = ""  # what takes the edit back, as JSON; empty: there is nothing to take back
 
     @property
     def can_edit(self) -> bool:
         return self.view.can_edit
 
-    def count(self, severity: Severity) -> int:
-        return sum(finding.severity is severity for finding in self.findings)
+    @cached_property
+    def blanks(self) -> BlankCount:
+        return BlankCount(blank_cells(self.profile))
 
     def concerned(self, finding: Finding) -> tuple[str, ...]:
         return concerned(self.profile, finding)
 
     @property
     def in_words(self) -> str:
-        """How the check stands, in one line."""
-        counts = [
-            f"{count} {s.value}{'s' if s is Severity.NOTE and count > 1 else ''}"
-            for s in Severity
-            if (count := self.count(s))
-        ]
-        return f"{', '.join(counts)}." if counts else "Nothing was found."
+        return self.drawn.told
+
+
+def strip_view(base: str, found: OpenRevision, asked: Asked, person: Person, lanes: int) -> AgeView:
+    """The view alone, with what the sources say where they are shown."""
+    view = age_view(base, found, asked, person, lanes)
+    if not asked.sources:
+        return view
+    return replace(view, sources_at=sources_here(judged(found), asked.age))
 
 
 def age_view(base: str, found: OpenRevision, asked: Asked, person: Person, lanes: int) -> AgeView:
@@ -159,6 +170,7 @@ def age_view(base: str, found: OpenRevision, asked: Asked, person: Person, lanes
         can_edit=can_edit(found.revision, person),
         edit_version=found.revision.edit_version,
         lanes=lanes,
+        waivers=standing_waivers(found, judged(found).findings) if found.waivers else (),
     )
 
 
@@ -171,25 +183,38 @@ def base_of(person: Person, number: int) -> str:
 
 
 def work_page(
-    tx: Transaction, *, number: int, person: Person, now: datetime, asked: Asked
+    tx: Transaction,
+    *,
+    number: int,
+    person: Person,
+    now: datetime,
+    asked: Asked,
+    before: OpenRevision | None = None,
 ) -> WorkPage:
+    """`before` is what the reader's page still shows; only lanes that differ are then swapped."""
+    shown = None if before is None else judged(before)
     found = open_revision(tx, agency_id=person.agency_id, number=number, now=now)
-    base, held = base_of(person, number), found.profile_in_force
-    drawn = corridor(found.profile, held, bounds=found.bounds)
-    findings = check(found.profile, bounds=found.bounds)
+    base, answer = base_of(person, number), judged(found)
+    drawn = corridor_view(base, found, answer, can_edit=can_edit(found.revision, person))
+    if shown is not None:
+        drawn = replace(drawn, swapped=lanes_that_differ(shown.corridor, answer.corridor))
+    if asked.sources:
+        drawn = replace(drawn, sources=sources_view(answer, asked.age))
+    desk = desk_of(found, answer.findings, person)
     return WorkPage(
         base=base,
         revision=found.revision,
         profile=found.profile,
-        corridor=drawn,
+        drawn=drawn,
         view=age_view(base, found, asked, person, len(drawn.lanes)),
-        findings=findings,
-        rows=grid(found.profile, findings),
+        findings=answer.findings,
+        rows=marked(grid(found.profile, answer.findings), desk),
         in_force=found.in_force,
-        redline=None if held is None else redline(held, found.profile),
+        redline=None if answer.held is None else redline(answer.held, found.profile, found.bounds),
         moves=moves_open_to(person, found.revision.status),
-        may_review=may_review(found.revision, person),
+        may_review=may_review(found.revision, person) or may_review_after(found.revision, person),
         bounds=found.bounds.name,
+        desk=desk,
     )
 
 
@@ -204,41 +229,6 @@ def may_review(revision: StoredRevision, person: Person) -> bool:
     return True
 
 
-def concerned(profile: Profile, finding: Finding) -> tuple[str, ...]:
-    """The alarms to look at: those set on or off, since a spare sensor is at no fault.
-
-    All of them where none is.
-    """
-    settings = profile.of_category(finding.category or "")
-    stated = tuple(key for key in finding.alarms if isinstance(settings.get(key), On | Off))
-    return stated or finding.alarms
-
-
-def grid(profile: Profile, findings: Iterable[Finding]) -> tuple[GridRow, ...]:
-    worst: dict[tuple[str | None, str], Severity] = {}
-    for finding in findings:  # the gravest come first
-        for alarm in concerned(profile, finding):
-            if finding.rule != "alarm-unstated":
-                worst.setdefault((finding.category, alarm), finding.severity)
-    missing = {c.key: blanks_of(profile.of_category(c.key)) for c in profile.categories}
-    return tuple(
-        GridRow(
-            alarm,
-            tuple(
-                Cell(
-                    category,
-                    alarm,
-                    profile.of_category(category.key).get(alarm.key),
-                    missing[category.key].get(alarm.key, ()),
-                    worst.get((category.key, alarm.key)),
-                )
-                for category in profile.categories
-            ),
-        )
-        for alarm in ALARM_CONDITIONS.values()
-    )
-
-
 @dataclass(frozen=True)
 class PolicyPage:
     """All revisions, and how a new draft begins."""
@@ -247,6 +237,10 @@ class PolicyPage:
     can_start: bool
     refused: Refused | None = None
     file_name: str = ""
+
+    @property
+    def warnings(self) -> tuple[RevisionWarning, ...]:
+        return tuple(warning for one in self.revisions for warning in one.warnings)
 
     @property
     def newest(self) -> int | None:

@@ -1,4 +1,4 @@
-"""Waivers, comments and review dates of revisions."""
+"""Waivers, comments and review dates of revisions; outer bounds edited row by row."""
 
 from datetime import date, datetime
 
@@ -23,6 +23,7 @@ def upgrade() -> None:
     _change_revisions()
     _create_waivers()
     _create_comments()
+    _count_edits_of_bounds()
 
 
 def _change_revisions() -> None:
@@ -132,3 +133,12 @@ def _create_comments() -> None:
     op.create_index(
         op.f("ix_revision_comment_revision_id"), "revision_comment", ["revision_id"], unique=False
     )
+
+
+def _count_edits_of_bounds() -> None:
+    with op.batch_alter_table("outer_bounds") as batch:
+        batch.add_column(
+            sa.Column("edit_version", sa.Integer(), server_default="1", nullable=False)
+        )
+    with op.batch_alter_table("outer_bounds") as batch:
+        batch.alter_column("edit_version", server_default=None)

@@ -1,14 +1,17 @@
 from copy import deepcopy
 from itertools import pairwise
+from math import ceil
 from typing import Any
 
 import pytest
 
 from app.domain.age_axis import x_of
 from app.domain.ages import Age
+from app.domain.centile_fan import fan_of
 from app.domain.corridor import Corridor, Lane, corridor
 from app.domain.corridor_shapes import HEIGHT, WIDTH, Point, Region, Scale
 from app.domain.default_bounds import DEFAULT_BOUNDS
+from app.domain.reference_ranges import PUBLISHED
 from app.domain.rules import check
 from app.exchange.profile_json import profile_from_document
 from tests.worked_profiles import five_categories, on, one_wide_band
@@ -295,3 +298,87 @@ def test_words_stand_inside_the_lane_and_apart_from_each_other() -> None:
 
     assert words
     assert all(0 <= word.x <= WIDTH and 0 < word.y < HEIGHT for word in words)
+
+
+# Drawn again
+
+
+@pytest.mark.parametrize(
+    ("category", "alarm", "setting", "touched"),
+    [
+        ("adult", "spo2-low", on(86), {"spo2"}),
+        ("child", "heart-rate-high", on(170), {"heart-rate"}),
+        ("infant", "respiratory-rate-low", {"state": "off"}, {"respiratory-rate"}),
+        ("adult", "asystole", on(None), set()),
+    ],
+)
+def test_after_a_change_only_the_lanes_that_it_touches_are_drawn_anew(
+    category: str, alarm: str, setting: dict[str, Any], touched: set[str]
+) -> None:
+    was = profile_from_document(five_categories())
+    now = profile_from_document(with_limit(category, alarm, setting))
+    before = corridor(was)
+
+    again = corridor(now, redrawn=(was, before))
+
+    assert again == corridor(now)
+    kept = {lane.vital.key for lane in again.lanes if any(lane is old for old in before.lanes)}
+    assert {lane.vital.key for lane in again.lanes} - kept == touched
+
+
+def test_another_sensor_of_the_group_is_drawn_anew_for_it_may_cover_the_silence() -> None:
+    document = with_limit("young-child", "heart-rate-high", on(200))
+    was = profile_from_document(document)
+    document["settings"]["young-child"]["pulse-rate-high"] = on(170)
+    now = profile_from_document(document)
+
+    again = corridor(now, redrawn=(was, corridor(was)))
+
+    assert again == corridor(now)
+    assert silent(again.lane("heart-rate")) == []
+
+
+# At, just under and just over
+
+
+@pytest.mark.parametrize(("limit", "regions"), [(180, 0), (181, 1), (179, 0)])
+def test_a_wall_on_the_outer_bound_leaves_no_silence(limit: int, regions: int) -> None:
+    """AHA PALS: above 180 is danger from 1 to 5 years."""
+    assert len(silent(heart(limit))) == regions
+
+
+@pytest.mark.parametrize(("step", "noisy"), [(0, False), (-1, True), (1, False)])
+def test_a_wall_just_inside_the_fan_is_noisy_and_one_just_outside_is_not(
+    step: int, *, noisy: bool
+) -> None:
+    fan = fan_of(PUBLISHED, "heart-rate")
+    assert fan is not None
+    span = profile_from_document(five_categories()).categories[2].span
+    highest = max(values[-1] for _, values in fan.between(x_of(span.start), x_of(span.stop)))
+
+    lane = heart(ceil(highest) + step)
+
+    found = [r for r in lane.noisy if (r.category, r.side) == ("young-child", "high")]
+    assert bool(found) is noisy
+
+
+# Numbers beside the walls
+
+
+@pytest.mark.parametrize("low", [75, 21, 20])
+def test_the_number_of_a_low_wall_stands_beyond_it_and_is_never_cut_off(low: int) -> None:
+    lane = drawn(with_limit("young-child", "heart-rate-low", on(low))).lane("heart-rate")
+
+    wall = next(w for w in lane.walls if (w.category, w.side) == ("young-child", "low"))
+
+    assert wall.label is not None
+    assert wall.start.y < wall.label.y <= HEIGHT + 7
+
+
+def test_a_wall_that_is_too_narrow_has_no_number() -> None:
+    document = five_categories()
+    document["categories"][0]["to"] = document["categories"][1]["from"] = "10 d"
+
+    walls = drawn(document).lane("heart-rate").walls
+
+    assert [wall.label is None for wall in walls if wall.category == "neonate"] == [True, True]

@@ -98,8 +98,8 @@ def test_saving_by_htmx_checks_again_and_swaps_what_changed(anna: TestClient) ->
     assert SILENT not in answer.text
     swapped = re.findall(r'id="([\w-]+)"[^>]*hx-swap-oob="true"', answer.text)
     assert swapped == [
-        "cell-place", "corridor", "strip", "findings", "redline", "facts",
-        "cell-preschool-heart-rate-high",
+        "cell-place", "lane-heart-rate", "strip", "findings", "redline", "facts", "blanks",
+        "cell-preschool-heart-rate-high", "blank-count", "undo",
     ]  # fmt: skip
 
 
