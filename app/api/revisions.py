@@ -1,7 +1,7 @@
 """The policy: its revisions, the one in force, new drafts, and what the rules find in it."""
 
 import json
-from datetime import datetime
+from datetime import date, datetime
 from typing import Annotated, Any
 
 from fastapi import APIRouter, Depends, Path, Response
@@ -61,6 +61,8 @@ class RevisionShape(BaseModel):
     status: str
     fingerprint: str = Field(description="SHA-256 of the RFC 8785 form of the document.")
     in_force_at: datetime | None
+    review_by: date | None = Field(description="Its last day; a revision that is overdue holds.")
+    emergency: str | None = Field(description="Why one person signed it alone, if so.")
     signatures: list[SignatureShape]
     document: dict[str, Any] = Field(description="The profile, in the format marchstone-profile/1.")
 
@@ -73,6 +75,7 @@ class RevisionLineShape(BaseModel):
     changed_at: datetime
     signed_at: datetime | None
     in_force_at: datetime | None
+    review_by: date | None
     until: datetime | None = Field(description="When the next one began, or it was withdrawn.")
 
 
@@ -100,6 +103,7 @@ def _line(one: RevisionLine) -> RevisionLineShape:
         changed_at=one.changed_at,
         signed_at=one.signed_at,
         in_force_at=one.in_force_at,
+        review_by=one.review_by,
         until=one.until,
     )
 
@@ -130,7 +134,7 @@ def add_draft(
     profile = parse_profile(decode_text(raw))
     started = start_draft(tx, document=profile.document, by=person, now=now)
     response.headers["Location"] = f"/api/v1/{person.agency}/revisions/{started.number}"
-    return _whole(started)
+    return whole(started)
 
 
 @router.get(
@@ -148,15 +152,17 @@ def revision_in_force(person: Member, tx: Reading, now: Now) -> RevisionShape:
     found = lookups.in_force(tx, agency_id=person.agency_id, at=now)
     if found is None:
         raise NotFound("No revision is in force.")
-    return _whole(found)
+    return whole(found)
 
 
-def _whole(found: StoredRevision) -> RevisionShape:
+def whole(found: StoredRevision) -> RevisionShape:
     return RevisionShape(
         number=found.number,
         status=found.status.value,
         fingerprint=found.fingerprint,
         in_force_at=found.in_force_at,
+        review_by=found.review_by,
+        emergency=found.emergency,
         signatures=[_signature(one) for one in found.signatures],
         document=json.loads(found.document),
     )
@@ -184,7 +190,7 @@ def _signature(one: Signature) -> SignatureShape:
 def one_revision(number: Number, person: Member, tx: Reading, now: Now) -> RevisionShape:
     """Exactly as signed, or as a draft stands now."""
     check_may(person, Deed.SEE_POLICY)
-    return _whole(lookups.revision(tx, agency_id=person.agency_id, number=number, now=now))
+    return whole(lookups.revision(tx, agency_id=person.agency_id, number=number, now=now))
 
 
 @router.get(

@@ -24,11 +24,16 @@ class RevisionStatus(StrEnum):
 
 @dataclass(frozen=True)
 class Move:
-    """What the move is called on a button, and the deed it takes; None: time alone moves it."""
+    """What the move is called on a button, and the deed it takes; None: time alone moves it.
+
+    `emergency`: only with a reason why no second person could look first, and then somebody else
+    must look afterwards.
+    """
 
     words: str
     deed: Deed | None
     note_needed: bool = False
+    emergency: bool = False
 
 
 _WITHDRAW = Move("withdraw", Deed.SIGN_REVISION, note_needed=True)
@@ -36,6 +41,7 @@ _WITHDRAW = Move("withdraw", Deed.SIGN_REVISION, note_needed=True)
 MOVES: dict[RevisionStatus, dict[RevisionStatus, Move]] = {
     RevisionStatus.DRAFT: {
         RevisionStatus.IN_REVIEW: Move("submit for review", Deed.SUBMIT_DRAFT),
+        RevisionStatus.SIGNED: Move("sign in an emergency", Deed.SIGN_REVISION, emergency=True),
     },
     RevisionStatus.IN_REVIEW: {
         RevisionStatus.DRAFT: Move("send back", Deed.SEND_BACK, note_needed=True),
@@ -77,6 +83,14 @@ def moves_open_to(person: Person, status: RevisionStatus) -> dict[RevisionStatus
     }
 
 
+def check_emergency(move: Move, reason: str) -> None:
+    if move.emergency and not reason:
+        raise NotNow(
+            "A draft is submitted for review before it is signed. "
+            "Only an emergency, with its reason, allows to sign it at once."
+        )
+
+
 def check_two_people(*, signer: int, authors: Collection[int], reviewer: int | None) -> None:
     """Nobody puts a policy in force that no second person has looked at."""
     if set(authors) <= {signer} and reviewer is None:
@@ -89,3 +103,12 @@ def check_two_people(*, signer: int, authors: Collection[int], reviewer: int | N
 def check_reviewer(*, reviewer: int, authors: Collection[int]) -> None:
     if reviewer in authors:
         raise NotAllowed("You wrote part of this revision, so you cannot be its reviewer.")
+
+
+def check_after_reviewer(
+    *, reviewer: int, authors: Collection[int], signers: Collection[int]
+) -> None:
+    """What one person put in force alone is looked at by another."""
+    check_reviewer(reviewer=reviewer, authors=authors)
+    if reviewer in signers:
+        raise NotAllowed("You signed this revision yourself, so somebody else must review it.")

@@ -2,11 +2,15 @@
 
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
-from datetime import datetime
+from datetime import date, datetime, timedelta
 from typing import Self
 
 from app.domain.errors import NotNow, Refused
+from app.domain.local_days import years_later
 from app.domain.moves import RevisionStatus
+
+AFTER_REVIEW_WITHIN = timedelta(days=30)
+REVIEW_YEARS, MOST_REVIEW_YEARS = 1, 3  # common practice
 
 
 @dataclass(frozen=True)
@@ -15,7 +19,8 @@ class RevisionLine:
 
     `status` is what a person decided: draft, in review, signed or withdrawn. In force and
     superseded are facts of the clock, told by `as_of`, so nothing has to run at midnight and
-    nothing is wrong when it did not.
+    nothing is wrong when it did not. `review_by` is a day of the agency's zone, given at signing;
+    `emergency` the reason for which it was signed without a second person, or None.
     """
 
     id: int
@@ -29,6 +34,9 @@ class RevisionLine:
     signed_at: datetime | None = None
     in_force_at: datetime | None = None
     withdrawn_at: datetime | None = None
+    review_by: date | None = None
+    emergency: str | None = None
+    reviewed_at: datetime | None = None
     until: datetime | None = None
 
     @property
@@ -45,6 +53,13 @@ class RevisionLine:
             and self.in_force_at <= at
             and (self.until is None or at < self.until)
         )
+
+    @property
+    def after_review_due(self) -> datetime | None:
+        """When somebody else must have looked at what was signed alone; None: nobody must."""
+        if self.emergency is None or self.signed_at is None or self.reviewed_at is not None:
+            return None
+        return self.signed_at + AFTER_REVIEW_WITHIN
 
     def as_of(self, now: datetime) -> Self:
         return replace(self, status=self._status_at(now))
@@ -143,3 +158,10 @@ def check_beginning(
                 f"Revision {other.number} comes into force later than that. "
                 "Withdraw it first or choose a later time."
             )
+
+
+def check_review_by(review_by: date, *, begins: date) -> None:
+    if review_by <= begins:
+        raise Refused.because("choose a day after it comes into force", column="review_by")
+    if review_by > years_later(begins, MOST_REVIEW_YEARS):
+        raise Refused.because(f"choose a day within {MOST_REVIEW_YEARS} years", column="review_by")

@@ -1,7 +1,7 @@
 """A revision is one JSON document; in force and superseded are reckoned, never stored."""
 
 from collections.abc import Collection, Sequence
-from datetime import datetime
+from datetime import date, datetime
 from typing import Any
 
 import sqlalchemy as sa
@@ -34,6 +34,8 @@ class RevisionRow(NumberedRow, table=True):
         sha256_hex("fingerprint"),
         both_or_neither("reviewed_by", "reviewed_at"),
         both_or_neither("signed_at", "in_force_at"),
+        both_or_neither("signed_at", "review_by"),
+        filled("emergency"),
         CheckConstraint("number > 0", name="number_positive"),
         CheckConstraint("edit_version > 0", name="edit_version_positive"),
         CheckConstraint("in_force_at >= signed_at", name="never_before_signing"),
@@ -43,6 +45,7 @@ class RevisionRow(NumberedRow, table=True):
         CheckConstraint(
             "(withdrawn_at IS NOT NULL) = (status = 'withdrawn')", name="withdrawn_has_time"
         ),
+        CheckConstraint("emergency IS NULL OR signed_at IS NOT NULL", name="emergency_is_signed"),
     )
 
     agency_id: int = Field(foreign_key="agency.id")
@@ -59,6 +62,8 @@ class RevisionRow(NumberedRow, table=True):
     signed_at: datetime | None = None
     in_force_at: datetime | None = None
     withdrawn_at: datetime | None = None
+    review_by: date | None = None
+    emergency: str | None = Field(default=None, sa_type=Text)
 
 
 class RevisionAuthorRow(Row, table=True):
@@ -80,6 +85,9 @@ _LINE: tuple[Any, ...] = (
     RevisionRow.signed_at,
     RevisionRow.in_force_at,
     RevisionRow.withdrawn_at,
+    RevisionRow.review_by,
+    RevisionRow.emergency,
+    RevisionRow.reviewed_at,
 )
 
 
@@ -148,9 +156,29 @@ def record_review(tx: Session, *, revision_id: int, by: Person, note: str, now: 
     _change(tx, revision_id, now, reviewed_by=by.id, reviewed_at=now, note=note)
 
 
-def mark_signed(tx: Session, *, revision_id: int, in_force_at: datetime, now: datetime) -> None:
-    status = RevisionStatus.SIGNED.value
-    _change(tx, revision_id, now, status=status, signed_at=now, in_force_at=in_force_at)
+def forget_review(tx: Session, *, revision_id: int, now: datetime) -> None:
+    _change(tx, revision_id, now, reviewed_by=None, reviewed_at=None)
+
+
+def mark_signed(
+    tx: Session,
+    *,
+    revision_id: int,
+    in_force_at: datetime,
+    review_by: date,
+    emergency: str,
+    now: datetime,
+) -> None:
+    _change(
+        tx,
+        revision_id,
+        now,
+        status=RevisionStatus.SIGNED.value,
+        signed_at=now,
+        in_force_at=in_force_at,
+        review_by=review_by,
+        emergency=emergency or None,
+    )
 
 
 def withdraw(tx: Session, *, revision_id: int, note: str, now: datetime) -> None:
@@ -221,15 +249,15 @@ def load_revision(tx: Session, line: RevisionLine) -> StoredRevision:
     wanted = (
         sa.select(
             col(RevisionRow.document),
-            col(RevisionRow.reviewed_at),
             col(PersonRow.id),
             col(PersonRow.name),
         )
         .outerjoin(PersonRow, col(RevisionRow.reviewed_by) == col(PersonRow.id))
         .where(col(RevisionRow.id) == line.id)
     )
-    document, reviewed_at, reviewer, name = tx.execute(wanted).one()
-    review = None if reviewer is None else Review(person_id=reviewer, name=name, at=reviewed_at)
+    document, reviewer, name = tx.execute(wanted).one()
+    at = line.reviewed_at
+    review = None if at is None else Review(person_id=reviewer, name=name, at=at)
     return StoredRevision(
         **vars(line),
         document=whole(document, line.fingerprint, number=line.number),

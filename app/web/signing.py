@@ -1,7 +1,7 @@
 """What every form for a signature has: meaning, password, and from when it holds."""
 
 from datetime import UTC, datetime
-from typing import Annotated
+from typing import Annotated, Self
 from zoneinfo import ZoneInfo
 
 from fastapi import Request
@@ -20,7 +20,7 @@ class SigningEntry(BaseModel):
     when: Annotated[str, Field(max_length=10)] = "now"
     begins: Annotated[str, Field(max_length=30)] = ""
 
-    def without_password(self) -> "SigningEntry":
+    def without_password(self) -> Self:
         return self.model_copy(update={"password": ""})
 
     def begins_at(self, zone: str) -> datetime | None:

@@ -1,4 +1,6 @@
 import json
+from dataclasses import replace
+from datetime import date
 from typing import Any
 
 import pytest
@@ -9,13 +11,14 @@ from app.actions.revisions import (
     move_revision,
     record_review,
     send_back,
-    sign_revision,
     start_draft,
 )
+from app.actions.signing import sign_revision
 from app.domain.errors import Conflict, NotAllowed, NotFound, NotNow, Refused
 from app.domain.moves import RevisionStatus
 from app.domain.people import Person, Role
 from app.domain.revisions import StoredRevision
+from app.domain.signing import SigningTerms
 from app.lookups.revisions import all_revisions, in_force, revision
 from app.storage.database import Database
 from tests.builders import (
@@ -110,6 +113,7 @@ class TestDrafting:
         assert conflict.value.status == 409
         assert conflict.value.yours == mine
         assert conflict.value.theirs == json.loads(stored.document)
+        assert conflict.value.version == stored.edit_version
         assert limit_of(stored) == 175
 
     @pytest.mark.parametrize("role", sorted(set(Role) - {Role.AUTHOR, Role.MEDICAL_DIRECTOR}))
@@ -284,6 +288,7 @@ class TestSigning:
                 "fingerprint": signed.fingerprint,
                 "meaning": "This is our policy.",
                 "in_force_at": NOW.isoformat(),
+                "review_by": "2027-03-02",
             }
 
     def test_it_comes_into_force_when_its_time_has_come(self, database: Database) -> None:
@@ -324,7 +329,7 @@ class TestSigning:
                 sign(tx, submitted, a_person(tx), fingerprint="0" * 64)
 
     def test_a_draft_cannot_be_signed(self, database: Database) -> None:
-        with database.writing() as tx, pytest.raises(NotNow):
+        with database.writing() as tx, pytest.raises(NotNow, match="submitted for review"):
             sign(tx, a_draft(tx), a_person(tx))
 
     def test_a_signature_takes_a_meaning(self, database: Database) -> None:
@@ -366,7 +371,7 @@ class TestSigning:
 
     def test_it_cannot_come_into_force_before_it_is_signed(self, database: Database) -> None:
         with database.writing() as tx, pytest.raises(Refused) as refused:
-            sign(tx, a_revision_in_review(tx), a_person(tx), in_force_at=NOW - DAY)
+            sign(tx, a_revision_in_review(tx), a_person(tx), terms=SigningTerms(NOW - DAY))
 
         assert refused.value.faults[0].column == "in_force_at"
 
@@ -392,6 +397,95 @@ class TestSigning:
         with database.reading() as tx:
             found = revision(tx, agency_id=dana.agency_id, number=1, now=NOW)
         assert (found.status, found.signatures) == (IN_REVIEW, ())
+
+
+def in_an_emergency(**more: Any) -> SigningTerms:
+    return SigningTerms(emergency="A fault in the field", **more)
+
+
+class TestEmergency:
+    def test_a_director_signs_their_own_draft_alone(self, database: Database) -> None:
+        with database.writing() as tx:
+            dana = a_person(tx)
+            own = start_draft(tx, document=a_document(), by=dana, now=NOW)
+
+            signed = sign(tx, own, dana, terms=in_an_emergency())
+
+            assert signed.status is RevisionStatus.IN_FORCE
+            assert (signed.emergency, signed.review) == ("A fault in the field", None)
+            assert signed.after_review_due == NOW + 30 * DAY
+            assert bodies(tx)[-1]["about"]["emergency"] == "A fault in the field"
+
+    def test_it_waives_nothing_by_itself(self, database: Database) -> None:
+        unsafe = a_document({"heart-rate-high": 185})
+        with database.writing() as tx, pytest.raises(Refused):
+            sign(tx, a_draft(tx, document=unsafe), a_person(tx), terms=in_an_emergency())
+
+    def test_another_person_reviews_it_afterwards(self, database: Database) -> None:
+        with database.writing() as tx:
+            dana, ravi = a_person(tx), a_person(tx, Role.REVIEWER)
+            signed = sign(tx, a_draft(tx), dana, terms=in_an_emergency())
+            for somebody in (dana, _reviewing_author(tx)):
+                with pytest.raises(NotAllowed):
+                    record_review(tx, number=signed.number, by=somebody, now=NOW + DAY)
+
+            reviewed = record_review(
+                tx, number=signed.number, by=ravi, now=NOW + DAY, note="was right"
+            )
+
+            assert reviewed.status is RevisionStatus.IN_FORCE
+            assert reviewed.after_review_due is None
+            assert reviewed.document == signed.document
+            assert deeds(tx)[-1] == "review after an emergency"
+            with pytest.raises(NotNow):
+                record_review(tx, number=signed.number, by=ravi, now=NOW + DAY)
+
+    def test_what_the_signer_read_alone_is_no_after_review(self, database: Database) -> None:
+        with database.writing() as tx:
+            dana = a_person(tx)
+            submitted = a_revision_in_review(tx)
+            reviewed = record_review(tx, number=submitted.number, by=dana, now=NOW)
+
+            signed = sign(tx, reviewed, dana, terms=in_an_emergency())
+
+        assert signed.after_review_due == NOW + 30 * DAY
+
+    def test_a_review_before_it_counts_if_somebody_else_made_it(self, database: Database) -> None:
+        with database.writing() as tx:
+            submitted = a_revision_in_review(tx)
+            ravi = a_person(tx, Role.REVIEWER)
+            reviewed = record_review(tx, number=submitted.number, by=ravi, now=NOW)
+
+            signed = sign(tx, reviewed, a_person(tx), terms=in_an_emergency())
+
+        assert signed.after_review_due is None
+
+
+def _reviewing_author(tx: Session) -> Person:
+    """Anna wrote it, and holds the role of a reviewer besides."""
+    return replace(a_person(tx, Role.AUTHOR), roles=frozenset({Role.AUTHOR, Role.REVIEWER}))
+
+
+class TestReviewDate:
+    def test_it_is_a_year_ahead_unless_another_day_is_given(self, database: Database) -> None:
+        with database.writing() as tx:
+            plain = a_signed_revision(tx)
+            chosen = sign(
+                tx,
+                a_revision_in_review(tx),
+                a_person(tx),
+                terms=SigningTerms(review_by=date(2026, 9, 1)),
+            )
+
+        assert plain.review_by == date(2027, 3, 2)
+        assert chosen.review_by == date(2026, 9, 1)
+
+    @pytest.mark.parametrize("day", [date(2026, 3, 2), date(2029, 3, 3)])
+    def test_it_is_later_and_within_three_years(self, database: Database, day: date) -> None:
+        with database.writing() as tx, pytest.raises(Refused) as refused:
+            sign(tx, a_revision_in_review(tx), a_person(tx), terms=SigningTerms(review_by=day))
+
+        assert refused.value.faults[0].column == "review_by"
 
 
 def test_an_outsider_finds_nothing(database: Database) -> None:

@@ -4,6 +4,8 @@ from app.domain.errors import NotAllowed, NotNow
 from app.domain.moves import (
     MOVES,
     RevisionStatus,
+    check_after_reviewer,
+    check_emergency,
     check_may_move,
     check_move,
     check_reviewer,
@@ -15,6 +17,7 @@ from app.domain.people import Person, Role
 ANNA, RAVI, DANA = 1, 2, 3
 LEGAL = {
     ("draft", "in-review"),
+    ("draft", "signed"),
     ("in-review", "draft"),
     ("in-review", "signed"),
     ("signed", "withdrawn"),
@@ -62,6 +65,8 @@ def test_every_status_has_its_row() -> None:
         (Role.AUTHOR, "draft", "in-review", True),
         (Role.MEDICAL_DIRECTOR, "draft", "in-review", True),
         (Role.REVIEWER, "draft", "in-review", False),
+        (Role.MEDICAL_DIRECTOR, "draft", "signed", True),
+        (Role.AUTHOR, "draft", "signed", False),
         (Role.REVIEWER, "in-review", "draft", True),
         (Role.AUTHOR, "in-review", "draft", False),
         (Role.MEDICAL_DIRECTOR, "in-review", "signed", True),
@@ -110,3 +115,31 @@ def test_an_author_cannot_review() -> None:
 
     with pytest.raises(NotAllowed):
         check_reviewer(reviewer=ANNA, authors={ANNA, DANA})
+
+
+@pytest.mark.parametrize(
+    ("status", "reason", "allowed"),
+    [
+        ("draft", "", False),
+        ("draft", "a fault in the field", True),
+        ("in-review", "", True),
+        ("in-review", "a fault in the field", True),
+    ],
+)
+def test_only_an_emergency_skips_the_review(status: str, reason: str, allowed: bool) -> None:
+    move = check_move(RevisionStatus(status), RevisionStatus.SIGNED)
+
+    if allowed:
+        check_emergency(move, reason)
+    else:
+        with pytest.raises(NotNow, match="emergency"):
+            check_emergency(move, reason)
+
+
+@pytest.mark.parametrize(("reviewer", "allowed"), [(RAVI, True), (ANNA, False), (DANA, False)])
+def test_who_wrote_or_signed_it_is_no_second_pair_of_eyes(reviewer: int, allowed: bool) -> None:
+    if allowed:
+        check_after_reviewer(reviewer=reviewer, authors={ANNA}, signers={DANA})
+    else:
+        with pytest.raises(NotAllowed):
+            check_after_reviewer(reviewer=reviewer, authors={ANNA}, signers={DANA})

@@ -1,10 +1,16 @@
-from datetime import UTC, datetime, timedelta
+from datetime import UTC, date, datetime, timedelta
 
 import pytest
 
 from app.domain.errors import NotNow, Refused
 from app.domain.moves import RevisionStatus
-from app.domain.revisions import RevisionLine, check_beginning, earlier_numbers, with_ends
+from app.domain.revisions import (
+    RevisionLine,
+    check_beginning,
+    check_review_by,
+    earlier_numbers,
+    with_ends,
+)
 
 MONDAY = datetime(2026, 3, 2, 9, 0, tzinfo=UTC)
 DAY = timedelta(days=1)
@@ -120,3 +126,22 @@ def test_the_revisions_before_are_those_that_were_in_force(
     ]
 
     assert earlier_numbers(lines, number, most=most) == earlier
+
+
+@pytest.mark.parametrize(
+    ("review_by", "allowed"),
+    [
+        (date(2026, 3, 2), False),
+        (date(2026, 3, 3), True),
+        (date(2029, 3, 2), True),
+        (date(2029, 3, 3), False),
+    ],
+)
+def test_a_review_is_due_after_the_beginning_and_within_three_years(
+    review_by: date, allowed: bool
+) -> None:
+    if allowed:
+        check_review_by(review_by, begins=MONDAY.date())
+    else:
+        with pytest.raises(Refused):
+            check_review_by(review_by, begins=MONDAY.date())

@@ -164,9 +164,10 @@ def test_nobody_signs_what_only_they_wrote(visits: Visits) -> None:
     page = dana.get(f"{DRAFT}/sign").text
 
     assert "You are the only author of this revision." in page
+    assert "Sign revision 1 in an emergency" in page
 
 
-def test_a_draft_is_not_signed(visits: Visits) -> None:
-    visits.seed(a_draft)
+def test_what_is_signed_already_is_not_signed_again(visits: Visits) -> None:
+    visits.seed(a_signed_revision)
 
     assert visits.of(Role.MEDICAL_DIRECTOR).get(f"{DRAFT}/sign").status_code == 409
