@@ -6,6 +6,7 @@ from typing import Literal
 
 Kind = Literal["number", "yes-no", "word"]
 OptionValue = Decimal | str | bool
+START_UP = "start-up-category"
 
 
 @dataclass(frozen=True)
@@ -23,7 +24,7 @@ OPTIONS: dict[str, OptionKind] = {
     row.key: row
     for row in (
         OptionKind("all-alarms-on-at-start", "All alarms on at start", "yes-no"),
-        OptionKind("start-up-category", "Start-up category", "word"),
+        OptionKind(START_UP, "Start-up category", "word"),
         OptionKind("audio-volume", "Audio volume", "number", "%", ("off",)),
         OptionKind("longest-pause-s", "Longest pause", "number", "s", ("permanent",)),
         OptionKind("reminder-s", "Reminder every", "number", "s", ("off",)),

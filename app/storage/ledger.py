@@ -100,6 +100,26 @@ def has_entry(tx: Session, head: str) -> bool:
     return tx.exec(select(LedgerRow.seq).where(LedgerRow.hash == head)).first() is not None
 
 
+def place_of(tx: Session, agency: str, head: str) -> int | None:
+    """Which entry of the agency's chain has this hash."""
+    wanted = select(LedgerRow.seq).where(LedgerRow.hash == head, LedgerRow.agency == agency)
+    return tx.exec(wanted).first()
+
+
+def entry_of_signing(tx: Session, agency: str, *, fingerprint: str) -> Entry | None:
+    """Looks through the bodies: for the rare printing of a paper, not for a page."""
+    body = col(LedgerRow.body)
+    wanted = (
+        select(LedgerRow)
+        .where(LedgerRow.agency == agency, body.contains(f'"fingerprint":"{fingerprint}"'))
+        .where(body.contains('"did":"sign"'))
+        .order_by(col(LedgerRow.seq))
+        .limit(1)
+    )
+    row = tx.exec(wanted).first()
+    return None if row is None else Entry(row.seq, row.body, row.prev, row.hash)
+
+
 def chains(tx: Session) -> list[str]:
     """Also those that have rows but no head, or a head but no rows: both would be tampering."""
     named = select(LedgerHeadRow.agency).union(select(LedgerRow.agency))
