@@ -2,11 +2,16 @@
 "use strict";
 
 (() => {
-  const slider = document.getElementById("place");
-  const told = document.getElementById("ruler-age");
-  if (!slider || !told) return;
-  const ages = slider.dataset.ages.split("|");
+  function follow() {
+    const slider = document.getElementById("place");
+    const told = document.getElementById("ruler-age");
+    if (!slider || !told) return;
+    const ages = slider.dataset.ages.split("|");
 
-  slider.addEventListener("input", () => { told.textContent = ages[Number(slider.value)]; });
-  slider.addEventListener("pointerup", () => { setTimeout(() => slider.form.requestSubmit()); });
+    slider.addEventListener("input", () => { told.textContent = ages[Number(slider.value)]; });
+    slider.addEventListener("pointerup", () => { setTimeout(() => slider.form.requestSubmit()); });
+  }
+
+  follow();
+  document.addEventListener("chooser", follow); // where a copy without signal brings its own
 })();

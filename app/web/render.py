@@ -1,6 +1,7 @@
 """One typed page object → one template, inside the frame that every page shares."""
 
 import hashlib
+from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import datetime
 from functools import cache
@@ -10,6 +11,8 @@ from fastapi import Request
 from fastapi.responses import HTMLResponse
 from jinja2 import Environment, FileSystemLoader, StrictUndefined
 
+from app.domain.corridor_shapes import Point
+from app.domain.local_days import day_words
 from app.domain.people import Person
 from app.domain.settings_of_alarms import show_number
 from app.places import folder
@@ -54,6 +57,19 @@ def render(
     return response
 
 
+def rendered(
+    request: Request,
+    template: str,
+    page: object,
+    *,
+    agency_name: str | None = None,
+    zone: str | None = None,
+) -> str:
+    """The text alone: a piece of a page, or what is no page."""
+    frame = _frame(request, agency_name, zone)
+    return environment().get_template(template).render(page=page, frame=frame)
+
+
 def _frame(request: Request, agency_name: str | None, zone: str | None) -> Frame:
     person: Person | None = getattr(request.state, "person", None)
     theme = request.cookies.get(THEME_COOKIE, "auto")
@@ -86,6 +102,8 @@ def environment() -> Environment:
     found.filters["number"] = show_number
     found.filters["moment"] = moment
     found.filters["day"] = day
+    found.filters["points"] = points
+    found.filters["date"] = day_words
     return found
 
 
@@ -105,3 +123,8 @@ def moment(at: datetime, zone: str) -> str:
 def day(at: datetime, zone: str) -> str:
     local = at.astimezone(ZoneInfo(zone))
     return f"{local.day} {local:%b %Y}"
+
+
+def points(line: Iterable[Point]) -> str:
+    """As SVG writes the points of a line."""
+    return " ".join(f"{point.x:g},{point.y:g}" for point in line)

@@ -16,8 +16,15 @@ from app.domain.people import Role
 from app.storage.database import Database
 from tests.web.visits import Visits
 
-OPEN_TO_EVERYBODY = {"/{agency}/limits", "/{agency}/d/{tag}"}
-"""Crews look limits up without an account, also by the label on a device; nothing else is open."""
+OPEN_TO_EVERYBODY = {
+    "/{agency}/limits",
+    "/{agency}/limits/kept",
+    "/{agency}/limits/copy.json",
+    "/{agency}/d/{tag}",
+    "/{agency}/confirm/{fingerprint}",
+}
+"""Crews look limits up without an account, also by the label on a device, and whoever holds a
+paper may ask whether it is still true; nothing else is open."""
 
 
 def routes() -> list[APIRoute]:

@@ -1,0 +1,245 @@
+// The look-up without signal: keeps a whole copy of the limits in force on the phone, and shows it
+// where the server does not answer. A copy is taken whole or not at all.
+"use strict";
+
+(() => {
+  const agency = location.pathname.split("/")[1];
+  const COPY = `/${agency}/limits/copy.json`;
+  const SHELL = `/${agency}/limits/kept`;
+  const HOUR = 3600000;
+  const ages = globalThis.MarchstoneAges;
+  if (!("caches" in window) || !("serviceWorker" in navigator)) return;
+
+  async function kept() {
+    const found = await caches.match(COPY, { cacheName: "kept" });
+    if (!found) return null;
+    const copy = await found.json();
+    return { ...copy, at: Number(found.headers.get("kept-at")) };
+  }
+
+  async function digestOf(bytes) {
+    const hash = new Uint8Array(await crypto.subtle.digest("SHA-256", bytes));
+    return btoa(String.fromCharCode(...hash));
+  }
+
+  // Fetches what is in force; a copy that came only in part is thrown away.
+  async function update() {
+    const store = await caches.open("kept");
+    const before = await store.match(COPY);
+    const asked = before ? { "If-None-Match": before.headers.get("etag") } : {};
+    const answer = await fetch(COPY, { headers: asked, cache: "no-store" });
+    let body = null;
+    if (answer.status === 304 && before) {
+      body = await before.arrayBuffer();
+    } else if (answer.ok) {
+      body = await answer.arrayBuffer();
+      if (answer.headers.get("repr-digest") !== `sha-256=:${await digestOf(body)}:`) return;
+      JSON.parse(new TextDecoder().decode(body));
+      const shell = await fetch(SHELL, { cache: "no-store" });
+      if (!shell.ok) return;
+      await store.put(SHELL, shell);
+    } else {
+      return;
+    }
+    const headers = {
+      "content-type": "application/json",
+      "kept-at": String(Date.now()),
+      etag: answer.headers.get("etag") || before.headers.get("etag"),
+    };
+    await store.put(COPY, new Response(body, { headers }));
+    document.documentElement.dataset.kept = "yes";
+  }
+
+  function element(name, text, attributes = {}) {
+    const made = document.createElement(name);
+    made.textContent = text;
+    for (const [key, value] of Object.entries(attributes)) made.setAttribute(key, value);
+    return made;
+  }
+
+  function told(text) {
+    return element("p", text, { class: "notice grave", role: "status" });
+  }
+
+  // What to know of the copy before anything in it is believed.
+  function warnings(copy) {
+    const now = Date.now();
+    const hours = (now - copy.at) / HOUR;
+    const found = [];
+    if (hours < -0.1) {
+      found.push("The phone’s clock went back, so nobody can tell how old this copy is.");
+    } else if (hours > copy.fresh_hours) {
+      const old = hours < 48 ? `${Math.floor(hours)} hours` : `${Math.floor(hours / 24)} days`;
+      found.push(`This copy is ${old} old; ${copy.name} allows ${copy.fresh_hours} hours. Look for signal.`);
+    }
+    if (copy.ends_at && now >= Date.parse(copy.ends_at)) {
+      found.push("Another revision has come into force since: these limits are no longer current. Look for signal.");
+    }
+    return found.map(told);
+  }
+
+  function ageOfCopy(copy) {
+    const minutes = Math.max(0, Math.round((Date.now() - copy.at) / 60000));
+    const past = minutes < 60 ? `${minutes} min` : `${Math.floor(minutes / 60)} h`;
+    return element("p", `Without signal: the copy on this phone, confirmed ${past} ago.`, {
+      class: "near copy-age", role: "status",
+    });
+  }
+
+  function span(category) {
+    if (category.to === null) return `${ages.words(category.from)} and over`;
+    const start = category.start === 0n ? "birth" : ages.words(category.from);
+    return `${start} to ${ages.words(category.to)}`;
+  }
+
+  function heading(category, age, how) {
+    const box = element("div", "", { class: "reached" });
+    const title = element("h1", category.label);
+    if (age) title.append(" ", element("span", age, { class: "nowrap" }));
+    box.append(title, element("p", how));
+    box.append(element("a", "Other age", { class: "button plain", href: `/${agency}/limits` }));
+    return box;
+  }
+
+  function near(other) {
+    const label = other.category.label;
+    const where = other.ahead
+      ? `${label} begins at ${ages.words(other.edge)}. `
+      : `Below ${ages.words(other.edge)} it is ${label}. `;
+    const told = element("p", "", { class: "near" });
+    const link = `/${agency}/limits?category=${encodeURIComponent(other.category.key)}`;
+    told.append(element("strong", "Near an edge."), ` ${where}`);
+    told.append(element("a", `See ${label.toLowerCase()}`, { href: link }));
+    return told;
+  }
+
+  function publish(place, copy, ticks) {
+    for (const table of copy.published) {
+      const at = table.rows.find(
+        ([from, to]) => ages.parse(from) <= ticks && (to === null || ticks < ages.parse(to)),
+      );
+      const row = ticks === 0n && table.birth ? table.birth : at && at.slice(2);
+      const sign = place.querySelector(`[aria-labelledby="sign-${table.sign}"]`);
+      if (!row || !sign) continue;
+      sign.append(element("p", `Healthy ${row[0]} to ${row[1]} ${table.unit}`, { class: "published" }));
+    }
+  }
+
+  function limits(place, copy, category, circumstance) {
+    const held = copy.limits[category.key];
+    const body = element("div", "");
+    if (circumstance && !held[circumstance]) {
+      body.append(told("The policy knows no such circumstance for this category: here are its limits without it."));
+    }
+    const piece = document.createElement("div");
+    piece.innerHTML = held[circumstance] || held[""]; // our own server's page, whole and checked
+    body.append(...piece.childNodes);
+    place.append(body);
+  }
+
+  function choose(place, copy, fault) {
+    place.append(element("h1", "Alarm limits: how old?"));
+    if (fault) place.append(told(`No age was understood: ${fault}.`));
+    chooser(place, copy);
+  }
+
+  function chooser(place, copy) {
+    const piece = document.createElement("div");
+    piece.innerHTML = copy.chooser;
+    place.append(...piece.childNodes);
+  }
+
+  function askedAge(query, copy) {
+    if (query.get("age")) return ages.parse(query.get("age").trim());
+    if (query.get("unit")) return ages.parse(`${(query.get("n") || "").trim().replace(",", ".")} ${query.get("unit")}`);
+    const at = Number(query.get("place"));
+    if (!at) throw new Error("slide to the age first, or write 0 and choose days for a newborn");
+    return ages.parseSpoken(copy.stops[at]);
+  }
+
+  function show(place, copy) {
+    const query = new URLSearchParams(location.search);
+    const known = ages.scheme(copy.categories);
+    place.replaceChildren(ageOfCopy(copy), ...warnings(copy));
+    if (copy.revision === null) {
+      place.append(element("h1", "No policy is in force"), told(copy.none));
+      return;
+    }
+    if (query.get("category")) {
+      const category = known.find((one) => one.key === query.get("category"));
+      if (!category) { choose(place, copy, "this policy has no such category"); return; }
+      place.append(heading(category, "", `Chosen as a category, without an age: ${span(category)}.`));
+      limits(place, copy, category, query.get("circumstance") || "");
+      chooser(place, copy);
+      return;
+    }
+    if (!query.get("age") && !query.get("unit") && !query.get("place")) { choose(place, copy, ""); return; }
+    try {
+      byAge(place, copy, known, askedAge(query, copy), query.get("circumstance") || "");
+    } catch (error) {
+      choose(place, copy, error.message);
+    }
+  }
+
+  function byAge(place, copy, known, ticks, circumstance) {
+    const category = ages.categoryAt(known, ticks);
+    if (!category) throw new Error("this policy has no category for that age");
+    const age = ages.words(ages.written(ticks));
+    place.append(heading(category, age, `By age: ${age} lies in ${span(category)}.`));
+    const other = ages.neighbour(known, category, ticks);
+    if (other) place.append(near(other));
+    limits(place, copy, category, circumstance);
+    publish(place, copy, ticks);
+    chooser(place, copy);
+    for (const link of place.querySelectorAll(".circumstances a")) {
+      const to = new URL(link.href);
+      to.searchParams.delete("category");
+      to.searchParams.set("age", ages.written(ticks));
+      link.href = to.pathname + to.search;
+    }
+  }
+
+  // By birth date: worked out here, so that the date never leaves the phone.
+  function offerBirthDate(copy) {
+    const after = document.querySelector("form.by-age");
+    if (!after || !copy || copy.revision === null) return;
+    const form = element("form", "", { class: "by-birth" });
+    const field = element("input", "", { id: "born", type: "date", required: "", autocomplete: "off" });
+    const answer = element("p", "", { role: "status", class: "born-answer" });
+    form.append(element("label", "Or the birth date; it stays on this phone", { for: "born" }), field);
+    form.append(element("button", "Work out", { class: "plain" }), answer);
+    form.addEventListener("submit", (event) => {
+      event.preventDefault();
+      event.stopImmediatePropagation();
+      try {
+        const born = ages.date(field.value), now = new Date();
+        const on = new Date(Date.UTC(now.getFullYear(), now.getMonth(), now.getDate()));
+        const category = ages.categoryOn(ages.scheme(copy.categories), born, on);
+        if (!category) throw new Error("this policy has no category for that age");
+        const link = element("a", `Limits for ${category.label}`, {
+          class: "button", href: `/${agency}/limits?category=${encodeURIComponent(category.key)}`,
+        });
+        answer.replaceChildren(`By birth date, ${ages.livedWords(born, on)}: ${category.label}. `, link);
+      } catch (error) {
+        answer.replaceChildren(`No age was understood: ${error.message}.`);
+      }
+    });
+    after.after(form);
+  }
+
+  async function start() {
+    navigator.serviceWorker.register("/sw.js").catch(() => {});
+    const place = document.getElementById("kept");
+    if (place) {
+      const copy = await kept();
+      if (copy) show(place, copy);
+      if (copy) offerBirthDate(copy);
+      document.dispatchEvent(new Event("chooser"));
+      return;
+    }
+    await update().catch(() => {});
+    offerBirthDate(await kept());
+  }
+
+  start();
+})();
