@@ -13,11 +13,23 @@ class Deed(StrEnum):
     REVIEW_DRAFT = "review a draft"
     SIGN_REVISION = "sign a revision"
     SEND_BACK = "send a revision back"
+    WAIVE_FINDING = "waive an unsafe finding"
+    COMMENT = "comment on a revision"
     SEE_FLEET = "see the fleet"
     READ_DEVICE = "read a device"
     UPLOAD_READINGS = "take in a file of readings"
     WORK_FINDING = "move a finding"
-    ADD_DEVICE = "add a device"
+    ACCEPT_FINDING = "accept a finding for a time"
+    COMMENT_FINDING = "comment on a finding"
+    RELEASE_DEVICE = "release a device from quarantine"
+    SKIP_LOG = "let a device be corrected without its log"
+    KEEP_REGISTER = "keep the register of devices"
+    CHANGE_DEVICE = "change a device on the register"
+    RECORD_MODEL = "record what a device model does"
+    OVERRIDE_CLEARANCE = "override a clearance"
+    DRAW_SAMPLE = "draw a sample"
+    REAUDIT = "hold the whole fleet against the policy again"
+    PRINT_CARDS = "print and collect pocket cards"
     MANAGE_PEOPLE = "add people and give roles"
     CHOOSE = "set what the agency decides about checking"
 
@@ -33,11 +45,23 @@ ALLOWED: dict[Deed, frozenset[Role]] = {
     Deed.REVIEW_DRAFT: frozenset({Role.REVIEWER, Role.MEDICAL_DIRECTOR}),
     Deed.SIGN_REVISION: frozenset({Role.MEDICAL_DIRECTOR}),
     Deed.SEND_BACK: frozenset({Role.REVIEWER, Role.MEDICAL_DIRECTOR}),
+    Deed.WAIVE_FINDING: frozenset({Role.MEDICAL_DIRECTOR}),
+    Deed.COMMENT: _POLICY,
     Deed.SEE_FLEET: _STAFF,
     Deed.READ_DEVICE: _FLEET | {Role.CREW},
     Deed.UPLOAD_READINGS: _FLEET,
     Deed.WORK_FINDING: _FLEET | {Role.MEDICAL_DIRECTOR},
-    Deed.ADD_DEVICE: frozenset({Role.FLEET_MANAGER}),
+    Deed.ACCEPT_FINDING: frozenset({Role.MEDICAL_DIRECTOR}),
+    Deed.COMMENT_FINDING: _STAFF,
+    Deed.RELEASE_DEVICE: frozenset({Role.MEDICAL_DIRECTOR, Role.FLEET_MANAGER}),
+    Deed.SKIP_LOG: frozenset({Role.MEDICAL_DIRECTOR}),
+    Deed.KEEP_REGISTER: frozenset({Role.FLEET_MANAGER}),
+    Deed.CHANGE_DEVICE: _FLEET,
+    Deed.RECORD_MODEL: _FLEET,
+    Deed.OVERRIDE_CLEARANCE: frozenset({Role.MEDICAL_DIRECTOR}),
+    Deed.PRINT_CARDS: frozenset({Role.MEDICAL_DIRECTOR, Role.FLEET_MANAGER, Role.EDUCATOR}),
+    Deed.REAUDIT: frozenset({Role.FLEET_MANAGER, Role.MEDICAL_DIRECTOR}),
+    Deed.DRAW_SAMPLE: frozenset({Role.FLEET_MANAGER, Role.QUALITY_OFFICER}),
     Deed.MANAGE_PEOPLE: frozenset({Role.ADMINISTRATOR}),
     Deed.CHOOSE: frozenset({Role.ADMINISTRATOR, Role.MEDICAL_DIRECTOR}),
 }

@@ -36,10 +36,10 @@ def policy_pdf(press: Press, paper: PolicyPaper, *, base: str) -> bytes:
 
 def confirm_address(paper: PolicyPaper, base: str) -> str:
     """Where anybody learns whether this paper still holds, and its ledger head is known."""
-    return f"{_confirm_path(paper, base)}?head={paper.head.hash}"
+    return f"{confirm_path(paper, base)}?head={paper.head.hash}"
 
 
-def _confirm_path(paper: PolicyPaper, base: str) -> str:
+def confirm_path(paper: PolicyPaper, base: str) -> str:
     agency, print_ = quote(paper.agency.key), paper.revision.fingerprint
     return f"{base.rstrip('/')}/{agency}/confirm/{print_}"
 
@@ -140,7 +140,7 @@ def _signature(paper: PolicyPaper, one: Signature) -> Data:
 def _confirm(paper: PolicyPaper, base: str) -> Data:
     host = urlsplit(base).hostname or ""
     return {
-        "address": _confirm_path(paper, base) if paper.is_signed else "",
+        "address": confirm_path(paper, base) if paper.is_signed else "",
         "here_only": host in _ON_THIS_MACHINE,
     }
 

@@ -22,6 +22,11 @@ def moment(at: datetime, zone: str) -> str:
     return f"{local.day} {local:%B %Y, %H:%M} {local.tzname()} ({in_utc} UTC)"
 
 
+def day(at: datetime, zone: str) -> str:
+    local = at.astimezone(ZoneInfo(zone))
+    return f"{local.day} {local:%B %Y}"
+
+
 def state(setting: Setting | None) -> str:
     """Of a setting that is not on; off is told in capitals, as nobody may miss it."""
     if setting is None:

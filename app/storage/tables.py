@@ -1,40 +1,62 @@
 """Every table, so that whoever wants the whole schema imports one module."""
 
 from app.storage.agencies import AgencyRow
+from app.storage.clearances import ClearanceOverrideRow
+from app.storage.card_prints import CardPrintRow
 from app.storage.deviations import DeviationRow
+from app.storage.device_changes import DeviceChangeRow
 from app.storage.devices import DeviceRow
 from app.storage.devices_now import DeviceNowRow
-from app.storage.findings import FindingRow
+from app.storage.draws import DrawRow
+from app.storage.finding_events import FindingEventRow
+from app.storage.finding_rows import FindingRow
 from app.storage.layouts import LayoutRow
 from app.storage.ledger import LedgerHeadRow, LedgerRow
+from app.storage.model_records import ModelRecordRow
 from app.storage.outer_bounds import OuterBoundsRow
 from app.storage.pending_uploads import PendingUploadRow
 from app.storage.people import PersonRoleRow, PersonRow
+from app.storage.quarantines import CustodyRow, QuarantineRow
+from app.storage.reading_sessions import ReadingLookRow, ReadingSessionRow
 from app.storage.reports import ReportRow
+from app.storage.revision_comments import RevisionCommentRow
 from app.storage.revisions import RevisionAuthorRow, RevisionRow
 from app.storage.setup_links import SetupLinkRow
 from app.storage.sign_in_failures import SignInFailureRow
 from app.storage.sign_ins import SignInRow
 from app.storage.signatures import SignatureRow
+from app.storage.waivers import WaiverRow
 
 __all__ = [
     "AgencyRow",
+    "CardPrintRow",
+    "ClearanceOverrideRow",
+    "CustodyRow",
     "DeviationRow",
+    "DeviceChangeRow",
     "DeviceNowRow",
     "DeviceRow",
+    "DrawRow",
+    "FindingEventRow",
     "FindingRow",
     "LayoutRow",
     "LedgerHeadRow",
     "LedgerRow",
+    "ModelRecordRow",
     "OuterBoundsRow",
     "PendingUploadRow",
     "PersonRoleRow",
     "PersonRow",
+    "QuarantineRow",
+    "ReadingLookRow",
+    "ReadingSessionRow",
     "ReportRow",
     "RevisionAuthorRow",
+    "RevisionCommentRow",
     "RevisionRow",
     "SetupLinkRow",
     "SignInFailureRow",
     "SignInRow",
     "SignatureRow",
+    "WaiverRow",
 ]

@@ -20,8 +20,14 @@ PLACES = (
     Place("Limits", "limits", "Look up the limits in force for an age or a category."),
     Place("Policy", "policy", "The age corridor; drafts; signing.", Deed.SEE_POLICY),
     Place("Bounds", "bounds", "Beyond which values must sound an alarm.", Deed.SEE_POLICY),
+    Place("Cards", "cards", "Pocket cards, and which of them to take back.", Deed.SEE_POLICY),
     Place("Fleet", "fleet", "The tide wall: which devices hold the policy.", Deed.SEE_FLEET),
+    Place(
+        "Read", "readings", "Read a device blind; where a second look is wanted.", Deed.READ_DEVICE
+    ),
+    Place("Register", "register", "Every device, and whether it is cleared.", Deed.SEE_FLEET),
     Place("Findings", "findings", "What somebody must act on.", Deed.SEE_FLEET),
+    Place("Choices", "choices", "Check interval, due times, critical alarms.", Deed.SEE_FLEET),
     Place("People", "people", "Who works here, and in which role.", Deed.MANAGE_PEOPLE),
 )
 

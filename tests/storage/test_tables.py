@@ -5,18 +5,25 @@ import sqlalchemy as sa
 from sqlalchemy.exc import IntegrityError
 from sqlmodel import Session, SQLModel
 
+from app.actions.device_changes import change_loan, change_software
+from app.actions.cards import collect_cards
 from app.actions.people import make_setup_link
 from app.actions.report_files import hold_upload
 from app.actions.revision_comments import add_comment, resolve_comment
 from app.actions.revisions import record_review
 from app.actions.sign_ins import sign_in
+from app.domain.devices import Loan
 from app.domain.errors import NotSignedIn
 from app.domain.finding_life import FindingStatus
 from app.domain.people import Person, Role
 from app.storage import tables
 from app.storage.database import Database
+from tests.actions.test_clearances import override
+from tests.actions.test_cards import a_print
 from tests.actions.test_draws import a_draw
 from tests.actions.test_findings import STRAYED, a_finding
+from tests.actions.test_model_records import record
+from tests.actions.test_readings import begun, look
 from tests.actions.test_waivers import a_waiver, unsafe_keys
 from tests.adopted_bounds import adopted_bounds, drafted_bounds
 from tests.builders import (
@@ -24,6 +31,7 @@ from tests.builders import (
     NOW,
     PASSWORD,
     PRESET,
+    a_device,
     a_document,
     a_draft,
     a_person,
@@ -120,6 +128,28 @@ BROKEN = {
         "tag_filled": "tag = ''",
         "model_filled": "model = ''",
         "station_filled": "station = ''",
+        "owner_filled": "owner = ''",
+        "status_known": "status = 'lost'",
+        "cause_known": "cause = 'rumour' WHERE cause IS NOT NULL",
+        "owner_with_loan_from": "owner = NULL WHERE owner IS NOT NULL",
+        "loan_ends_later": "loan_until = '2000-01-01' WHERE owner IS NOT NULL",
+        "cause_with_cause_at": "cause = NULL WHERE cause IS NOT NULL",
+        "cleared_after_cause": f"cleared_at = {LONG_AGO} WHERE cause IS NOT NULL",
+    },
+    "device_change": {
+        "kind_known": "kind = 'painted'",
+        "changes_filled": "changes = ''",
+        "name_filled": "name = ''",
+    },
+    "clearance_override": {
+        "state_known": "state = 'not-cleared'",
+        "reason_filled": "reason = ''",
+        "name_filled": "name = ''",
+    },
+    "model_record": {
+        "key_filled": "key = ''",
+        "facts_filled": "facts = ''",
+        "name_filled": "name = ''",
     },
     "layout": {
         "fingerprint_is_sha256": "fingerprint = 'abc'",
@@ -134,6 +164,22 @@ BROKEN = {
         "read_before_received": f"received_at = {LONG_AGO}",
         "minutes_off_not_negative": "minutes_off = -1",
         "vals_filled": "vals = ''",
+    },
+    "reading_session": {
+        "state_read_known": "state_read = 'asleep'",
+        "trigger_known": "\"trigger\" = 'because'",
+        "status_known": "status = 'lost'",
+        "preset_filled": "preset = ''",
+        "software_filled": "software = ''",
+        "idempotency_key_filled": "idempotency_key = ''",
+        "minutes_off_not_negative": "minutes_off = -1",
+        "die_is_a_percentage": "die = 100",
+        "counts_fit": "confirmed = flags + 1",
+    },
+    "reading_look": {
+        "asked_filled": "asked = ''",
+        "other_than_filled": "other_than = ''",
+        "number_in_reach": "number = number + 3",
     },
     "pending_upload": {
         "content_filled": "content = ''",
@@ -171,6 +217,13 @@ BROKEN = {
         "hash_is_sha256": "hash = 'abc'",
         "seq_positive": "seq = 0 WHERE seq = 1",
     },
+    "card_print": {
+        "size_known": "size = 'a1'",
+        "collected_by_with_collected_at": "collected_by = printed_by WHERE collected_at IS NULL",
+        "number_positive": "number = 0 WHERE number = 1",
+        "copies_positive": "copies = 0",
+        "collected_after_printing": f"collected_at = {LONG_AGO} WHERE collected_at IS NOT NULL",
+    },
     "draw": {
         "strata_known": "strata = 'wing'",
         "listed_filled": "listed = ''",
@@ -201,6 +254,11 @@ def full(database: Database) -> Database:
         record_review(tx, number=submitted.number, by=a_person(tx, Role.REVIEWER), now=NOW)
         a_waiver_and_a_comment(tx)
         a_draw(tx)
+        a_print(tx)
+        a_print(tx)
+        collect_cards(tx, number=1, note="shredded", by=_keeper(tx), now=NOW)
+        a_register(tx)
+        look(tx, begun(tx, now=NOW + DAY), now=NOW + DAY)
         hold_upload(tx, name="round.csv", content=b"x", by=_keeper(tx), now=NOW)
         _sign_in(tx, PASSWORD)
     with pytest.raises(NotSignedIn), database.writing() as tx:
@@ -216,6 +274,16 @@ def a_waiver_and_a_comment(tx: Session) -> None:
         tx, number=number, text="why?", cell=(PRESET, "asystole"), by=a_person(tx), now=NOW
     )
     resolve_comment(tx, number=number, comment=said.id, done="so", by=a_person(tx), now=NOW)
+
+
+def a_register(tx: Session) -> None:
+    """A device that came on loan, with software by somebody, and what the director says of it."""
+    tag, femi = a_device(tx).tag, _keeper(tx)
+    loan = Loan("Tern Air", NOW.date(), NOW.date())
+    change_loan(tx, tag=tag, loan=loan, why="", by=femi, now=NOW)
+    change_software(tx, tag=tag, software="9", why="", by=femi, now=NOW)
+    override(tx, tag=tag)
+    record(tx)
 
 
 def _keeper(tx: Session) -> Person:

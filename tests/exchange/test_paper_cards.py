@@ -1,0 +1,103 @@
+from dataclasses import replace
+from typing import Any
+
+import pytest
+
+from app.domain.alarm_conditions import limits_of
+from app.domain.errors import Refused
+from app.domain.look_up import FIRST_SIGNS
+from app.domain.pocket_cards import CardSize
+from app.domain.settings_of_alarms import On, show_number
+from app.exchange.paper_cards import cards_pdf
+from tests.policy_papers import BASE, signed_paper
+from tests.printed import pages, press, qr_codes, text, widest
+
+
+def printed(size: CardSize = CardSize.A6, *, model: str = "", **paper: Any) -> bytes:
+    return cards_pdf(press(), signed_paper(**paper), size=size, model=model, base=BASE)
+
+
+@pytest.mark.parametrize(
+    ("size", "count"), [(CardSize.A6, 6), (CardSize.A5, 6), (CardSize.FOLDED, 2)]
+)
+def test_a_cover_and_a_card_for_each_category(size: CardSize, count: int) -> None:
+    assert len(pages(printed(size))) == count
+
+
+def test_every_limit_that_crews_see_first_is_on_its_card() -> None:
+    paper = signed_paper()
+    told = pages(printed())[1:]
+
+    for category, card in zip(paper.profile.categories, told, strict=True):
+        settings = paper.profile.of_category(category.key)
+        assert category.label in card
+        for sign in FIRST_SIGNS:
+            for alarm in limits_of(sign):
+                setting = settings.get(alarm.key)
+                if isinstance(setting, On) and setting.limit is not None:
+                    assert show_number(setting.limit) in card.split()
+
+
+def test_off_is_told_in_capitals_and_a_waiver_beside_its_limit() -> None:
+    child = next(page for page in pages(printed()) if page.startswith("Child"))
+
+    assert "OFF" in child
+    assert "150 WAIVED" in child
+
+
+def test_every_card_says_what_it_is_and_when_it_ends() -> None:
+    for page in pages(printed()):
+        assert "no advice for a patient" in page
+        assert "Revision 7" in page
+        assert f"Check {signed_paper().revision.fingerprint[:8]}" in page
+        assert "review by 2 Mar 2027" in page
+
+
+def test_a_circumstance_names_what_it_changes() -> None:
+    adult = next(page for page in pages(printed()) if page.startswith("Adult"))
+
+    assert "Hypercapnia risk: SpO₂ below 86 %" in adult
+
+
+def test_a_card_for_a_model_is_in_its_unit_and_names_the_preset() -> None:
+    child = next(page for page in pages(printed(model="turnstone")) if page.startswith("Child"))
+
+    assert "turnstone: choose CHILD" in child
+    assert "4 kPa" in child
+
+
+@pytest.mark.parametrize("size", list(CardSize))
+def test_the_code_leads_to_the_page_that_knows_whether_it_is_current(size: CardSize) -> None:
+    address = f"{BASE}/skerry/confirm/{signed_paper().revision.fingerprint}"
+
+    assert set(qr_codes(printed(size))) == {address}
+
+
+@pytest.mark.parametrize(("size", "width"), [(CardSize.A6, 105), (CardSize.A5, 148)])
+def test_nothing_runs_off_the_card(size: CardSize, width: int) -> None:
+    assert widest(printed(size)) <= width - 4
+
+
+def test_the_same_cards_are_the_same_bytes() -> None:
+    assert printed() == printed()
+
+
+def test_what_does_not_fit_is_refused_and_never_cut_off() -> None:
+    paper = signed_paper()
+    changes = {f"{'very ' * 30}long circumstance {n}": n for n in range(12)}
+
+    [first] = paper.profile.circumstances
+    crowded = tuple(replace(first, key=f"k{n}", label=label) for label, n in changes.items())
+    wordy = replace(paper, profile=replace(paper.profile, circumstances=crowded))
+
+    with pytest.raises(Refused, match="choose a larger card"):
+        cards_pdf(press(), wordy, size=CardSize.A6, model="", base=BASE)
+
+
+def test_a_hostile_name_is_only_printed() -> None:
+
+    paper = signed_paper()
+    agency = replace(paper.agency, name='#panic("x") *bold* \u202e')
+    pdf = cards_pdf(press(), replace(paper, agency=agency), size=CardSize.A6, model="", base=BASE)
+
+    assert '#panic("x") *bold* [U+202E]' in text(pdf)
