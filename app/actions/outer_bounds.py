@@ -7,7 +7,12 @@ from sqlmodel import Session
 
 from app.actions.sign_ins import check_password
 from app.domain import plain_text
-from app.domain.bounds_versions import BoundsVersion, check_begins, check_can_sign
+from app.domain.bounds_versions import (
+    BoundsVersion,
+    check_begins,
+    check_can_edit,
+    check_can_sign,
+)
 from app.domain.errors import Conflict, NotFound
 from app.domain.people import Person
 from app.domain.permissions import Deed, check_may
@@ -18,18 +23,47 @@ from app.storage.agencies import lock_policy
 
 
 def draft_bounds(tx: Session, *, text: str, by: Person, now: datetime) -> BoundsVersion:
-    """A new version with the next number; a draft is never edited, another one takes its place.
+    """A new version with the next number.
 
     Raises Refused with every row that is wrong.
     """
     check_may(by, Deed.EDIT_DRAFT)
-    canonical = write_bounds(bounds_of(text_of(text.encode()), "draft"))
-    fingerprint = sha256(canonical.encode()).hexdigest()
+    canonical, fingerprint = _written(text)
     lock_policy(tx, by.agency_id)
     number = outer_bounds.add_bounds(tx, text=canonical, fingerprint=fingerprint, by=by, now=now)
     drafted = _version(tx, number, by)
     _tell(tx, "draft outer bounds", drafted, by=by, now=now)
     return drafted
+
+
+def edit_bounds(
+    tx: Session, *, number: int, text: str, edit_version: int, by: Person, now: datetime
+) -> BoundsVersion:
+    """`Conflict` with both texts if it was saved since `edit_version` was read."""
+    check_may(by, Deed.EDIT_DRAFT)
+    canonical, fingerprint = _written(text)
+    lock_policy(tx, by.agency_id)
+    found = _version(tx, number, by)
+    check_can_edit(found, by=by.id)
+    if found.edit_version != edit_version:
+        raise Conflict(
+            f"Version {number} was changed while you were editing it.",
+            theirs=found.text,
+            yours=canonical,
+            version=found.edit_version,
+        )
+    outer_bounds.change_bounds(
+        tx, found, text=canonical, fingerprint=fingerprint, edit_version=edit_version + 1
+    )
+    edited = _version(tx, number, by)
+    _tell(tx, "edit outer bounds", edited, by=by, now=now)
+    return edited
+
+
+def _written(text: str) -> tuple[str, str]:
+    """The canonical text and its fingerprint. Raises Refused."""
+    canonical = write_bounds(bounds_of(text_of(text.encode()), "draft"))
+    return canonical, sha256(canonical.encode()).hexdigest()
 
 
 def sign_bounds(

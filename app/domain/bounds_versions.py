@@ -33,6 +33,7 @@ class BoundsVersion:
     fingerprint: str
     author: Author
     created_at: datetime
+    edit_version: int = 1
     signature: Signature | None = None
     in_force_at: datetime | None = None
 
@@ -65,6 +66,16 @@ def status_among(
         same = held.number == version.number
         return BoundsStatus.IN_FORCE if same else BoundsStatus.SUPERSEDED
     return BoundsStatus.SIGNED
+
+
+def check_can_edit(version: BoundsVersion, *, by: int) -> None:
+    """Only who drafted it: then its one author is who wrote all of it, and cannot sign it."""
+    if version.signature is not None:
+        raise NotNow(f"Version {version.number} is signed. Start a draft from it.")
+    if version.author.person_id != by:
+        raise NotAllowed(
+            f"{version.author.name} drafted version {version.number}. Start a draft of your own."
+        )
 
 
 def check_can_sign(

@@ -29,7 +29,7 @@ COLUMNS = (
 )
 MOST_BYTES = 512 * 1024
 MOST_ROWS = 1000
-_PLACES = {(quantity, side) for group, side in sides() for quantity in group}
+PLACES = {(quantity, side) for group, side in sides() for quantity in group}
 
 
 def read_bounds(source: BinaryIO, name: str) -> OuterBounds:
@@ -53,7 +53,7 @@ def _row(line: Line, faults: Faults) -> OuterBound | None:
     side: Side = "low" if cells["side"] == "low" else "high"
     if cells["side"] not in ("low", "high"):
         faults.add(line.number, "side", "must be low or high", cells["side"])
-    elif (cells["vital_sign"], side) not in _PLACES:
+    elif (cells["vital_sign"], side) not in PLACES:
         faults.add(line.number, "vital_sign", f"has no {side} bound", cells["vital_sign"])
     elif judged_as(cells["vital_sign"]) != cells["vital_sign"]:
         reason = f"is judged by the bounds of {judged_as(cells['vital_sign'])}: write it there"
@@ -77,6 +77,22 @@ def _row(line: Line, faults: Faults) -> OuterBound | None:
         cells["source"],
         when,
     )
+
+
+def read_bound(cells: dict[str, str]) -> OuterBound:
+    """One row as typed, a cell a column. Raises Refused with the column of each fault."""
+    faults = Faults()
+    row = _row(Line(1, {name: cells.get(name, "") for name in COLUMNS}), faults)
+    if row is None:
+        raise Refused(
+            [Fault(one.reason, column=one.column, value=one.value) for one in faults.told]
+        )
+    return row
+
+
+def cells_of(row: OuterBound) -> dict[str, str]:
+    """A row as it would be typed."""
+    return dict(zip(COLUMNS, _cells(row), strict=True))
 
 
 def _check_texts(line: int, cells: dict[str, str], faults: Faults) -> None:

@@ -20,6 +20,7 @@ _PLAIN = {
     "dict_type": "must be an object",
     "list_type": "must be a list",
     "model_type": "must be an object",
+    "string_pattern_mismatch": "must be small letters and digits, joined by hyphens",
     "union_tag_not_found": "needs a state: on, off, not-fitted or no-policy",
     "union_tag_invalid": "must be on, off, not-fitted or no-policy",
 }

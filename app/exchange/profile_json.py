@@ -10,7 +10,7 @@ from app.domain.ages import Age, AgeSpan
 from app.domain.device_models import DeviceModel, Grid, Preset
 from app.domain.errors import Fault, Refused
 from app.domain.patient_categories import PatientCategory
-from app.domain.profiles import Circumstance, Option, Profile, fingerprint
+from app.domain.profiles import Circumstance, Option, Profile
 from app.domain.settings_of_alarms import (
     DeepLine,
     Latitude,
@@ -34,15 +34,16 @@ def read_profile(raw: bytes) -> Profile:
 
 def parse_profile(text: str) -> Profile:
     """Raises Refused with the line and column of everything that is wrong."""
-    return _build(parse(text))
+    return profile_in(parse(text))
 
 
 def profile_from_document(document: dict[str, Any]) -> Profile:
     """As parse_profile, for a document that has no text; faults then name the path."""
-    return _build(PlacedDocument(document, ""))
+    return profile_in(PlacedDocument(document, ""))
 
 
-def _build(placed: PlacedDocument) -> Profile:
+def profile_in(placed: PlacedDocument) -> Profile:
+    """As parse_profile, for whoever knows the places of the parts."""
     try:
         checked = file.ProfileFile.model_validate(placed.value)
     except ValidationError as error:
@@ -92,7 +93,6 @@ def _profile(checked: file.ProfileFile, document: dict[str, Any]) -> Profile:
         options={key: _option(option) for key, option in checked.options.items()},
         models={key: _model(key, model) for key, model in checked.models.items()},
         document=document,
-        fingerprint=fingerprint(document),
     )
 
 

@@ -1,6 +1,6 @@
 """The outer bounds of an agency: those in force, all versions, one beside what holds."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 
 from sqlmodel import Session
@@ -83,6 +83,19 @@ def open_bounds(tx: Session, *, agency_id: int, number: int, now: datetime) -> O
                 _policy_under(tx, found.in_force, bounds, agency_id=agency_id, now=now),
             )
     raise NotFound(f"There is no version {number} of the outer bounds.")
+
+
+def with_bounds(
+    tx: Session, found: OpenBounds, bounds: OuterBounds, *, agency_id: int, now: datetime
+) -> OpenBounds:
+    """As if these were the rows of that version: what a change means before it is saved."""
+    return replace(
+        found,
+        bounds=bounds,
+        against_in_force=tuple(bounds_changes(found.in_force, bounds)),
+        against_default=tuple(bounds_changes(DEFAULT_BOUNDS, bounds)),
+        policy=_policy_under(tx, found.in_force, bounds, agency_id=agency_id, now=now),
+    )
 
 
 def _policy_under(

@@ -35,6 +35,7 @@ class OuterBoundsRow(NumberedRow, table=True):
     agency_id: int = Field(foreign_key="agency.id")
     number: int
     status: str
+    edit_version: int = 1
     text: str = Field(sa_type=Text)
     fingerprint: str
     author_id: int = Field(foreign_key="person.id")
@@ -64,6 +65,16 @@ def add_bounds(tx: Session, *, text: str, fingerprint: str, by: Person, now: dat
     tx.add(row)
     tx.flush()
     return number
+
+
+def change_bounds(
+    tx: Session, version: BoundsVersion, *, text: str, fingerprint: str, edit_version: int
+) -> None:
+    tx.exec(
+        update(OuterBoundsRow)
+        .where(col(OuterBoundsRow.id) == version.id)
+        .values(text=text, fingerprint=fingerprint, edit_version=edit_version)
+    )
 
 
 def mark_bounds_signed(
@@ -118,6 +129,7 @@ def _version(row: OuterBoundsRow, author: str) -> BoundsVersion:
         number=row.number,
         text=row.text,
         fingerprint=row.fingerprint,
+        edit_version=row.edit_version,
         author=Author(row.author_id, author),
         created_at=row.created_at,
         signature=_signature(row),

@@ -112,6 +112,8 @@ class VersionPage:
     base: str
     found: OpenBounds
     can_sign: bool
+    can_edit: bool
+    can_draft: bool
     default: str = DEFAULT_BOUNDS.name
     label: Callable[[OuterBound], str] = label_of
     beyond: Callable[[OuterBound], str] = beyond
@@ -132,7 +134,10 @@ def version(request: Request, person: Member, tx: Reading, now: Now, number: int
     check_may(person, Deed.SEE_POLICY)
     found = open_bounds(tx, agency_id=person.agency_id, number=number, now=now)
     signable = found.listed.status is BoundsStatus.DRAFT and may(person, Deed.SIGN_REVISION)
-    page = VersionPage(_base(person, number), found, signable)
+    drafts = may(person, Deed.EDIT_DRAFT)
+    author = found.listed.version.author.person_id == person.id
+    editable = drafts and author and found.listed.status is BoundsStatus.DRAFT
+    page = VersionPage(_base(person, number), found, signable, editable, drafts)
     return render(request, "bounds/version.html", page)
 
 

@@ -21,13 +21,14 @@ from app.web.transactions import Now, Reading, Writing
 router = APIRouter(prefix="/{agency}/cards")
 Text = Annotated[str, Form(max_length=300)]
 PDF = "application/pdf"
+FIELDS = ("revision", "size", "model", "copies", "place")
 
 
 @dataclass(frozen=True)
 class CardsShown:
     found: CardsPage
     may_print: bool
-    typed: dict[str, str] = field(default_factory=dict)
+    typed: dict[str, str] = field(default_factory=lambda: dict.fromkeys(FIELDS, ""))
     faults: tuple[Fault, ...] = ()
     sizes: tuple[CardSize, ...] = tuple(CardSize)
 

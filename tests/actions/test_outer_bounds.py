@@ -1,13 +1,16 @@
 from hashlib import sha256
 
 import pytest
+from sqlmodel import Session
 
-from app.actions.outer_bounds import draft_bounds
+from app.actions.outer_bounds import draft_bounds, edit_bounds
+from app.domain.bounds_versions import BoundsVersion
 from app.domain.comparison import Direction
 from app.domain.errors import Conflict, NotAllowed, NotFound, NotNow, Refused
 from app.domain.findings import Severity
 from app.domain.moves import RevisionStatus
-from app.domain.people import Role
+from app.domain.people import Person, Role
+from app.domain.signing import SigningTerms
 from app.lookups.outer_bounds import bounds_in_force
 from app.storage.database import Database
 from tests.actions.test_revisions import sign
@@ -68,6 +71,62 @@ class TestDrafting:
             drafted_bounds(tx)
 
             assert draft_bounds(tx, text=DEFAULT, by=olu(tx), now=NOW).number == 1
+
+
+class TestEditing:
+    def test_an_edit_is_counted_told_and_what_was_shown_before_cannot_be_signed(
+        self, database: Database
+    ) -> None:
+        with database.writing() as tx:
+            drafted = drafted_bounds(tx, DEFAULT)
+            edited = edited_by(tx, a_person(tx, Role.AUTHOR))
+            told = bodies(tx)[-1]
+
+            assert (edited.text, edited.edit_version) == (STRICTER, 2)
+            assert told["did"] == "edit outer bounds"
+            assert told["about"] == {"version": 1, "fingerprint": edited.fingerprint}
+            with pytest.raises(Conflict, match="not what you were shown"):
+                signed(tx, drafted)
+            assert signed(tx, edited).signature is not None
+
+    def test_the_second_of_two_edits_gets_both_texts(self, database: Database) -> None:
+        with database.writing() as tx:
+            drafted_bounds(tx, DEFAULT)
+            anna = a_person(tx, Role.AUTHOR)
+            edited_by(tx, anna)
+
+            with pytest.raises(Conflict) as told:
+                edited_by(tx, anna, text=DEFAULT)
+
+        assert (told.value.theirs, told.value.yours, told.value.version) == (STRICTER, DEFAULT, 2)
+
+    def test_only_who_drafted_it_edits_it(self, database: Database) -> None:
+        with database.writing() as tx:
+            drafted_bounds(tx)
+
+            with pytest.raises(NotAllowed, match="Anna drafted version 1"):
+                edited_by(tx, a_person(tx, Role.MEDICAL_DIRECTOR))
+            with pytest.raises(NotAllowed):
+                edited_by(tx, a_person(tx, Role.CREW))
+
+    def test_what_is_signed_is_never_edited(self, database: Database) -> None:
+        with database.writing() as tx:
+            adopted_bounds(tx)
+
+            with pytest.raises(NotNow, match="Start a draft from it"):
+                edited_by(tx, a_person(tx, Role.AUTHOR))
+
+    def test_another_agency_s_version_is_not_found(self, database: Database) -> None:
+        with database.writing() as tx:
+            drafted_bounds(tx)
+
+            with pytest.raises(NotFound):
+                edited_by(tx, olu(tx))
+
+
+def edited_by(tx: Session, by: Person, text: str = STRICTER) -> BoundsVersion:
+    """On top of the first edit version."""
+    return edit_bounds(tx, number=1, text=text, edit_version=1, by=by, now=NOW)
 
 
 class TestSigning:
@@ -157,7 +216,7 @@ class TestJudging:
             adopted_bounds(tx, in_force_at=NOW + DAY)
 
             with pytest.raises(Refused, match="unannounced"):
-                sign(tx, found, a_person(tx), in_force_at=NOW + DAY)
+                sign(tx, found, a_person(tx), terms=SigningTerms(NOW + DAY))
             assert sign(tx, found, a_person(tx)).status is RevisionStatus.IN_FORCE
 
     @pytest.mark.parametrize(

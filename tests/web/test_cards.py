@@ -39,8 +39,8 @@ def test_the_code_on_a_card_says_whether_it_is_current(visits: Visits) -> None:
     visits.seed(lambda tx: a_signed_revision(tx, in_force_at=visits.now + DAY))
     visits.now += DAY
 
-    assert "in force" in before
-    assert "superseded" in edda.get(path).text.lower()
+    assert "in force now" in before
+    assert "Do not use this paper" in edda.get(path).text
 
 
 def test_old_cards_are_called_back_until_somebody_has_them(visits: Visits) -> None:
