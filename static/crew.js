@@ -173,12 +173,47 @@
       chooser(place, copy);
       return;
     }
+    if (query.get("weight")) { byWeight(place, copy, known, query.get("weight")); return; }
     if (!query.get("age") && !query.get("unit") && !query.get("place")) { choose(place, copy, ""); return; }
     try {
       byAge(place, copy, known, askedAge(query, copy), query.get("circumstance") || "");
     } catch (error) {
       choose(place, copy, error.message);
     }
+  }
+
+  function byWeight(place, copy, known, typed) {
+    try {
+      const kg = globalThis.MarchstoneWeights.parse(typed);
+      const found = globalThis.MarchstoneWeights.resolve(copy.weights, known, kg);
+      if (found.category && !found.ask) {
+        place.append(heading(found.category, "", found.how));
+        limits(place, copy, found.category, "");
+      } else {
+        place.append(element("h1", "By weight: which category?"), element("p", found.how));
+        if (found.ask) place.append(element("p", found.ask, { class: "near" }));
+        place.append(choices(found));
+      }
+      chooser(place, copy);
+    } catch (error) {
+      choose(place, copy, error.message);
+    }
+  }
+
+  function choices(found) {
+    const likely = found.category ? [found.category] : [];
+    const all = [...likely, ...found.possible.filter((one) => one !== found.category)];
+    const list = element("ul", ""), nav = element("nav", "", { class: "categories" });
+    for (const one of all) {
+      const link = element("a", "", { href: `/${agency}/limits?category=${encodeURIComponent(one.key)}` });
+      const more = one === found.category ? ", the likeliest by weight" : "";
+      link.append(element("b", one.label), " ", element("span", span(one) + more));
+      const item = element("li", "");
+      item.append(link);
+      list.append(item);
+    }
+    nav.append(element("h2", "Choose with what you see"), list);
+    return nav;
   }
 
   function byAge(place, copy, known, ticks, circumstance) {

@@ -1,6 +1,7 @@
 """The look-up: limits in force by age or category, for anybody, on any phone."""
 
 import hashlib
+import re
 from dataclasses import dataclass
 from typing import Annotated, Self
 from urllib.parse import urlencode
@@ -12,8 +13,11 @@ from pydantic import BaseModel, Field
 from app.domain.age_axis import WALK_STEPS, age_of_step, spoken, step_of_age, x_of
 from app.domain.agencies import Agency
 from app.domain.ages import Age
+from app.domain.errors import Refused
 from app.domain.look_up import LimitsAt
 from app.domain.patient_categories import PatientCategory
+from app.domain.reaching import Reached, resolve
+from app.domain.waivers import Waiver
 from app.lookups.limits import PolicyInForce, policy_in_force
 from app.web.render import render
 from app.web.sessions import maybe_person
@@ -21,6 +25,7 @@ from app.web.transactions import Now, Reading
 
 router = APIRouter(dependencies=[Depends(maybe_person)])
 _UNITS = frozenset({"d", "mo", "y"})
+_KILOGRAMS = re.compile(r"\d{1,3}(\.\d{1,3})?", re.ASCII)
 # A ruler that nobody moved stands at the start, and must not pass for a newborn.
 _UNMOVED = "0"
 _STOPS = "|".join(["", *(spoken(age_of_step(step)) for step in range(1, WALK_STEPS + 1))])
@@ -35,6 +40,7 @@ class Asked(BaseModel):
     n: Annotated[str, Field(max_length=10)] = ""
     unit: Annotated[str, Field(max_length=5)] = ""
     place: Annotated[str, Field(max_length=5)] = ""
+    weight: Annotated[str, Field(max_length=10)] = ""
 
     @property
     def by_form(self) -> bool:
@@ -98,6 +104,21 @@ class LimitsPage:
     shown: LimitsAt | None = None
     fault: str = ""
     typed: str = ""
+    reached: Reached | None = None
+
+    @property
+    def choices(self) -> list[PatientCategory]:
+        """What the weight may mean, the likeliest first."""
+        if self.reached is None:
+            return []
+        likely = [] if self.reached.category is None else [self.reached.category]
+        return [*likely, *(one for one in self.reached.possible if one not in likely)]
+
+    def waived(self, alarm: str) -> tuple[Waiver, ...]:
+        if self.policy is None or self.shown is None:
+            return ()
+        chosen = "" if self.shown.chosen is None else self.shown.chosen.key
+        return self.policy.waived(self.shown.category.key, alarm, chosen)
 
     def here(self, circumstance: str = "") -> str:
         """The address of the shown limits, under a circumstance or without one."""
@@ -128,6 +149,8 @@ def limits(
         return _shown(
             request, owner, policy, policy.of_category(asked.category, asked.circumstance)
         )
+    if asked.weight and not (asked.age or asked.by_form):
+        return _by_weight(request, owner, policy, asked.weight)
     if not (asked.age or asked.by_form):
         return _ask(request, owner, policy)
     try:
@@ -140,6 +163,24 @@ def limits(
     return _shown(request, owner, policy, policy.at(age, asked.circumstance))
 
 
+def _by_weight(request: Request, owner: Agency, policy: PolicyInForce, typed: str) -> Response:
+    """Only where nobody knows the age; unless it leaves one category alone, somebody chooses."""
+    number = typed.strip().replace(",", ".")
+    if not _KILOGRAMS.fullmatch(number):
+        return _ask(request, owner, policy, fault="write the weight in kg, such as 12.5")
+    try:
+        reached = resolve(policy.profile.categories, weight_kg=float(number))
+    except Refused as refused:
+        return _ask(request, owner, policy, fault=refused.faults[0].reason)
+    if reached.category is not None and reached.ask is None:
+        shown = policy.of_category(reached.category.key)
+        return _shown(request, owner, policy, shown, reached=reached)
+    ruler = Ruler.of(policy.profile.categories, None)
+    return _answer(
+        request, "limits/weighed.html", LimitsPage(owner, policy, ruler, reached=reached)
+    )
+
+
 def _ask(
     request: Request, owner: Agency, policy: PolicyInForce, *, fault: str = "", typed: str = ""
 ) -> Response:
@@ -148,9 +189,17 @@ def _ask(
     return _answer(request, "limits/ask.html", page, status=422 if fault else 200)
 
 
-def _shown(request: Request, owner: Agency, policy: PolicyInForce, shown: LimitsAt) -> Response:
+def _shown(
+    request: Request,
+    owner: Agency,
+    policy: PolicyInForce,
+    shown: LimitsAt,
+    *,
+    reached: Reached | None = None,
+) -> Response:
     ruler = Ruler.of(policy.profile.categories, shown.age)
-    return _answer(request, "limits/shown.html", LimitsPage(owner, policy, ruler, shown))
+    page = LimitsPage(owner, policy, ruler, shown, reached=reached)
+    return _answer(request, "limits/shown.html", page)
 
 
 def _answer(request: Request, template: str, page: LimitsPage, *, status: int = 200) -> Response:

@@ -15,6 +15,7 @@ from fastapi.responses import Response
 from app.domain.agencies import Agency
 from app.domain.patient_categories import PatientCategory
 from app.domain.published_rows import PublishedRow, PublishedSign, published_signs
+from app.domain.weight_ages import HEAVY, LIGHT, MEDIANS
 from app.lookups.limits import PolicyInForce, ends_at, policy_in_force
 from app.web.limits import LimitsPage, Ruler
 from app.web.render import render, rendered, static_address
@@ -26,8 +27,8 @@ NONE = (
     "{name} has no signed revision in force now, so no limit is shown. Use your printed card or "
     "local protocol, and tell your medical director."
 )
-_ASSETS = ("app.css", "limits.css", "app.js", "limits.js", "crew_ages.js", "crew.js")
-_FILES = (*_ASSETS, "htmx-2.0.11.min.js", "stone.svg")
+_ASSETS = ("app.css", "limits.css", "app.js", "limits.js", "crew_ages.js", "crew_weights.js")
+_FILES = (*_ASSETS, "crew.js", "htmx-2.0.11.min.js", "stone.svg")
 
 
 @dataclass(frozen=True)
@@ -154,6 +155,7 @@ def _content(request: Request, owner: Agency, policy: PolicyInForce) -> dict[str
             for one in policy.profile.categories
         },
         "published": [_published(one) for one in published_signs()],
+        "weights": {"medians": MEDIANS, "light": LIGHT, "heavy": HEAVY},
     }
 
 

@@ -12,6 +12,7 @@ from app.domain.age_axis import WALK_STEPS, age_of_step, spoken
 from app.domain.ages import Age
 from app.domain.look_up import neighbour_of
 from app.domain.patient_categories import category_at
+from app.domain.weight_ages import HEAVY, LIGHT, MEDIANS, categories_by_weight
 from tests.builders import a_device, a_signed_revision
 from tests.domain.test_calendar_ages import CASES, cases_scheme
 from tests.journeys.conftest import Seed, axe, overflows
@@ -56,6 +57,14 @@ def test_after_one_visit_every_look_up_works_without_signal(
     page.get_by_label("Age", exact=True).fill("7")
     page.get_by_role("button", name="months").click()
     expect(page.get_by_role("heading", level=1)).to_contain_text("7 months")
+
+    # By weight, only if nobody knows the age.
+    page.get_by_text("Nobody knows the age").click()
+    page.get_by_label("Weight in kg").fill("12,5")
+    page.get_by_role("button", name="By weight").click()
+    expect(page.locator("#kept")).to_contain_text("By weight")
+    assert axe(page) == []
+    assert not overflows(page)
 
     # By category; and what cannot be understood is told, with nothing lost.
     page.locator("nav.categories a").last.click()
@@ -202,8 +211,9 @@ class TestTheSameRulesOnThePhone:
     @pytest.fixture
     def ages(self, open_page: Callable[..., Page]) -> Callable[..., Any]:
         page = open_page()
-        script = Path(__file__).parents[2] / "static" / "crew_ages.js"
-        page.add_script_tag(content=script.read_text())
+        for name in ("crew_ages.js", "crew_weights.js"):
+            script = Path(__file__).parents[2] / "static" / name
+            page.add_script_tag(content=script.read_text())
         page.evaluate("BigInt.prototype.toJSON = function () { return String(this); }")
 
         def ask(expression: str, given: object) -> Any:
@@ -279,6 +289,23 @@ class TestTheSameRulesOnThePhone:
 
         assert found == [str(stop) for stop in stops]
 
+    def test_every_weight_means_the_same(self, ages: Callable[..., Any]) -> None:
+        weights = [round(0.2 + step * 0.05, 2) for step in range(1400)] + [80, 650]
+        tables = {"medians": MEDIANS, "light": LIGHT, "heavy": HEAVY}
+
+        found = ages(
+            "given.weights.map(kg => { const r = MarchstoneWeights.resolve(given.tables,"
+            " A.scheme(given.categories), kg);"
+            " return [r.category && r.category.key, r.possible.map(c => c.key), r.how, r.ask]; })",
+            {"weights": weights, "tables": tables, "categories": CASES["categories"]},
+        )
+
+        for kg, told in zip(weights, found, strict=True):
+            server = categories_by_weight(cases_scheme(), kg)
+            category = None if server.category is None else server.category.key
+            possible = [one.key for one in server.possible]
+            assert told == [category, possible, server.how, server.ask], kg
+
     @pytest.mark.parametrize("text", ["", "7", "7 weeks", "-1 d", "1,5 y", "131 y", "٣ d", "1 y "])
     def test_what_is_no_age_is_refused(self, ages: Callable[..., Any], text: str) -> None:
         with pytest.raises(ValueError, match=r"age|older"):
@@ -298,4 +325,5 @@ def _as_the_server(text: str) -> list[str | None]:
     category = category_at(scheme, age)
     assert category is not None
     near = neighbour_of(scheme, category, age)
-    return [str(age), category.key, near and near.category.key, near and str(near.edge)]
+    across = [None, None] if near is None else [near.category.key, str(near.edge)]
+    return [str(age), category.key, *across]

@@ -313,3 +313,32 @@ def test_the_label_says_that_nothing_is_set_by_hand_where_it_is_so(visits: Visit
     page = words(TestClient(visits.app).get("/skerry/d/boat-3").text)
 
     assert "Nothing: every category has a preset with its own values on a dunlin." in page
+
+
+class TestByWeight:
+    def test_a_weight_that_may_mean_several_categories_leaves_the_choice(
+        self, anybody: TestClient
+    ) -> None:
+        page = anybody.get(LIMITS, params={"weight": "9,5"}).text
+
+        assert "By weight alone (9.5 kg" in page
+        assert "Ask the age or the birth date" in page
+        assert "the likeliest by weight" in page
+        assert 'class="signs"' not in page
+
+    def test_a_heavy_weight_never_means_adult(self, anybody: TestClient) -> None:
+        page = anybody.get(LIMITS, params={"weight": "80"}).text
+
+        assert "Weight alone cannot tell a heavy child from an adult" in page
+        assert 'class="signs"' not in page
+
+    @pytest.mark.parametrize("typed", ["heavy", "0.1", "651", "1e2", "-3", "٣"])
+    def test_what_is_no_weight_is_told(self, anybody: TestClient, typed: str) -> None:
+        answer = anybody.get(LIMITS, params={"weight": typed})
+
+        assert answer.status_code == 422
+
+    def test_an_age_goes_before_a_weight(self, anybody: TestClient) -> None:
+        page = anybody.get(LIMITS, params={"weight": "80", "age": "3 y"}).text
+
+        assert "By age: 3 years" in page
