@@ -14,61 +14,26 @@ from starlette.staticfiles import StaticFiles
 from starlette.types import Scope
 
 from app.actions.people import make_setup_link
-from app.api import findings as api_findings
-from app.api import limits as api_limits
-from app.api import outer_bounds as api_outer_bounds
-from app.api import reports as api_reports
-from app.api import revisions as api_revisions
+from app.api.programs import APIS
+from app.api.rate_limits import RateLimits
 from app.demo import people as demo_people
 from app.demo.seeding import seed
 from app.domain.errors import MarchstoneError
+from app.exchange.typst_papers import Press
 from app.lookups.agencies import needs_setup
 from app.places import folder
 from app.settings import Settings
 from app.storage.database import Database
 from app.storage.migrating import open_database
-from app.web import (
-    bounds,
-    device_labels,
-    devices,
-    findings,
-    fleet,
-    front,
-    limits,
-    manual,
-    people,
-    policy,
-    policy_categories,
-    policy_cells,
-    policy_moves,
-    readings,
-    report_files,
-)
 from app.web.errors import install_error_pages, refusal
 from app.web.known_agencies import KnownAgencies
+from app.web.pages import PAGES
 from app.web.security import Guard
 from app.web.sessions import COOKIE
 from app.web.typed import keep_typed
 
 Clock = Callable[[], datetime]
 FINE, FAILED = 0, 3
-PAGES = (
-    manual,
-    people,
-    limits,
-    bounds,
-    policy,
-    policy_cells,
-    policy_categories,
-    policy_moves,
-    device_labels,
-    report_files,
-    fleet,
-    devices,
-    readings,
-    findings,
-    front,
-)
 DEMO_AGENCY, DEMO_SIGN_INS = demo_people.KEY, demo_people.SIGN_INS
 
 
@@ -107,12 +72,17 @@ def build(
     app.state.demo = demo
     app.state.session_cookie = COOKIE
     app.state.agencies = KnownAgencies(database)
+    app.state.rate_limits = RateLimits()
+    app.state.limit_copies = {}
+    app.state.press = Press(
+        templates=folder("templates") / "papers", fonts=folder("static") / "fonts"
+    )
     app.add_middleware(Guard, refuse=refusal)
     install_error_pages(app)
     app.mount("/static", _Static(directory=folder("static")), name="static")
     for page in PAGES:
         app.include_router(page.router, include_in_schema=False)
-    for api in (api_revisions, api_reports, api_findings, api_limits, api_outer_bounds):
+    for api in APIS:
         app.include_router(api.router, prefix="/api/v1")
     return app
 

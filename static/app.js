@@ -19,6 +19,18 @@ window.addEventListener("pageshow", () => {
   }
 });
 
+// What somebody opened stays open when its piece of the page is swapped.
+let opened = [];
+document.addEventListener("htmx:oobBeforeSwap", (event) => {
+  opened = [...event.detail.target.querySelectorAll("details[id][open]")].map((one) => one.id);
+});
+document.addEventListener("htmx:oobAfterSwap", () => {
+  for (const id of opened) {
+    const again = document.getElementById(id);
+    if (again) again.open = true;
+  }
+});
+
 // Day and night at once, and without leaving a half-filled form.
 document.addEventListener("submit", (event) => {
   const form = event.target;

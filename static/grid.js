@@ -10,7 +10,9 @@
   let typedFrom = new Map(); // forms rescued from cells that are about to be swapped
   let focusedId = null;
 
-  const table = () => document.querySelector("table.grid[data-base]");
+  const CELL = "table.grid[data-walked] .cell";
+  const table = () => document.querySelector("table.grid[data-walked]");
+  const writable = () => "base" in table().dataset; // else a reviewer walks it, and comments
   const undoForm = () => document.getElementById("undo");
   const linkOf = (cell) => cell.querySelector("a.value");
   const cells = () => [...table().querySelectorAll(".cell")];
@@ -240,6 +242,7 @@
     else if (control && event.key === "End") go(rows().at(-1).at(-1));
     else if (control || event.altKey) return;
     else if (event.key in MOVES) go(away(cell, ...MOVES[event.key]));
+    else if (!writable()) return;
     else if (event.key === "F2") linkOf(cell).click();
     else if (event.key === "Delete") leaveBlank(cell);
     else if (key === "b") go(nextBlank(cell, event.shiftKey ? -1 : 1));
@@ -269,7 +272,7 @@
 
   document.addEventListener("keydown", (event) => {
     if (undoKey(event)) return;
-    const cell = event.target.closest("table.grid[data-base] .cell");
+    const cell = event.target.closest(CELL);
     if (cell && event.target.matches("a.value")) onLink(event, cell);
     else if (cell && event.target.matches(".entry input")) onEntry(event, cell);
     else if (event.key === "Escape" && event.target.closest("#cell-place")) closeForm(event);
@@ -287,7 +290,7 @@
   }
 
   document.addEventListener("focusin", (event) => {
-    const cell = event.target.closest("table.grid[data-base] .cell");
+    const cell = event.target.closest(CELL);
     if (!cell || cell.id === atId) return;
     atId = cell.id;
     rove();

@@ -18,7 +18,8 @@ from sqlmodel import Session
 from app.actions.devices import add_device
 from app.actions.people import create_agency
 from app.actions.reports import record_report
-from app.actions.revisions import move_revision, sign_revision, start_draft
+from app.actions.revisions import move_revision, start_draft
+from app.actions.signing import sign_revision
 from app.domain.agencies import Agency, NewAgency
 from app.domain.alarm_conditions import ALARM_CONDITIONS
 from app.domain.device_reports import FoundNotFitted, FoundOff, FoundOn, Reading, StateRead
@@ -28,6 +29,7 @@ from app.domain.moves import RevisionStatus
 from app.domain.new_reports import NewReport
 from app.domain.people import Person, Role
 from app.domain.revisions import StoredRevision
+from app.domain.signing import SigningTerms
 from app.storage import agencies, devices, people
 
 NOW = datetime(2026, 3, 2, 9, 0, tzinfo=UTC)
@@ -136,7 +138,7 @@ def a_signed_revision(
         password=PASSWORD,
         by=a_person(tx, Role.MEDICAL_DIRECTOR),
         now=now,
-        in_force_at=in_force_at,
+        terms=SigningTerms(in_force_at),
     )
 
 

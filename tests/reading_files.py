@@ -1,5 +1,6 @@
 """Files of readings as people and machines send them."""
 
+import hashlib
 from collections.abc import Mapping
 
 from app.domain.device_reports import FoundOff, FoundOn, Reading
@@ -27,6 +28,10 @@ def a_whole_file(readings: Mapping[str, Reading] | None = None, *, device: str =
     )
 
 
+def digest(content: bytes) -> str:
+    return hashlib.sha256(content).hexdigest()
+
+
 def _written(reading: Reading) -> str:
     if isinstance(reading, FoundOff):
         return "off"
@@ -37,15 +42,15 @@ def _written(reading: Reading) -> str:
 BAD_ROWS = {
     "unknown device": (
         f"boat-9,{AT},power-on,{PRESET},heart-rate-high,170",
-        "device: there is no such device: add it to the fleet first",
+        "device: there is no such device: add it to the register first",
     ),
     "hostile device": (
         f"<script>alert(1)</script>,{AT},power-on,{PRESET},heart-rate-high,170",
-        "device: there is no such device: add it to the fleet first",
+        "device: there is no such device: add it to the register first",
     ),
     "formula": (
         f"=HYPERLINK(1),{AT},power-on,{PRESET},heart-rate-high,170",
-        "device: there is no such device: add it to the fleet first",
+        "device: there is no such device: add it to the register first",
     ),
     "unknown preset": (
         f"boat-3,{AT},power-on,CHILD,heart-rate-high,170",

@@ -10,6 +10,7 @@ from app.domain.permissions import Deed, check_may
 from app.domain.plain_text import line
 from app.domain.plain_text import note as plain_note
 from app.domain.pocket_cards import MOST_COPIES, CardSize, PrintedCards, check_printable
+from app.domain.revisions import StoredRevision
 from app.exchange.stored_profiles import stored_profile
 from app.storage import card_prints, ledger, revisions
 from app.storage.agencies import lock_policy
@@ -32,12 +33,7 @@ def print_cards(
     if not 1 <= copies <= MOST_COPIES:
         raise Refused.because(f"print 1 to {MOST_COPIES}", column="copies", value=copies)
     lock_policy(tx, by.agency_id)
-    found = revisions.find_revision(tx, agency_id=by.agency_id, number=revision)
-    if found is None:
-        raise NotFound(f"There is no revision {revision}.")
-    check_printable(found.as_of(now))
-    if model and model not in stored_profile(found.document).models:
-        raise Refused.because("the revision knows no such model", column="model", value=model)
+    found = _printable(tx, revision, model, by=by, now=now)
     number = card_prints.add_print(
         tx,
         revision_id=found.id,
@@ -51,6 +47,18 @@ def print_cards(
     printed = _printed(tx, number, by)
     _tell(tx, "print cards", printed, by=by, now=now)
     return printed
+
+
+def _printable(
+    tx: Session, number: int, model: str, *, by: Person, now: datetime
+) -> StoredRevision:
+    found = revisions.find_revision(tx, agency_id=by.agency_id, number=number)
+    if found is None:
+        raise NotFound(f"There is no revision {number}.")
+    check_printable(found.as_of(now))
+    if model and model not in stored_profile(found.document).models:
+        raise Refused.because("the revision knows no such model", column="model", value=model)
+    return found
 
 
 def collect_cards(tx: Session, *, number: int, note: str, by: Person, now: datetime) -> None:

@@ -34,8 +34,6 @@ def draw_devices(
     _check_plan(tolerate, confidence)
     lock_policy(tx, by.agency_id)
     listed = _listed(devices.devices_of(tx, by.agency_id), strata)
-    if not listed:
-        raise Refused.because("there is no device to draw from", column="strata")
     size = size_for(len(listed), tolerate=tolerate, confidence=confidence)
     drawn = draw(listed, size=size, seed=seed)
     number = draws.add_draw(
@@ -63,6 +61,8 @@ def _check_plan(tolerate: Fraction, confidence: Fraction) -> None:
 
 
 def _listed(found: Sequence[Device], strata: Strata) -> list[Listed]:
+    if not found:
+        raise Refused.because("there is no device to draw from", column="strata")
     return [
         Listed(one.tag, "" if strata is Strata.NONE else str(getattr(one, strata.value)))
         for one in found

@@ -1,24 +1,32 @@
-"""Taking in a file of readings: whole or not at all, unless only its good rows are asked for."""
+"""Taking in a file of readings: whole or not at all, unless only its good rows are asked for.
 
-from collections.abc import Sequence
-from dataclasses import dataclass
+The file is read and judged before anything is locked; what was found then is taken in quickly.
+"""
+
+from collections.abc import Collection
+from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
+from typing import BinaryIO
 
 from sqlmodel import Session
 
-from app.actions.reports import checked, ruling_at, store_report, tell_report
+from app.actions.bulk_reports import store_reports, tell_reports
 from app.domain.errors import Conflict, NotNow, Refused
-from app.domain.fleet import StoredReport
 from app.domain.people import Person
 from app.domain.permissions import Deed, check_may
-from app.exchange.report_files import (
-    FileReport,
-    KnownFleet,
-    ReportFile,
-    fingerprint_of,
-    read_report_file,
+from app.exchange.judged_files import JudgedFile, judge_file
+from app.exchange.known_fleets import KnownFleet
+from app.exchange.report_files import ReportFile, fingerprint_of, read_report_file
+from app.storage import (
+    column_maps,
+    devices,
+    ledger,
+    outer_bounds,
+    pending_uploads,
+    reports,
+    revisions,
 )
-from app.storage import devices, ledger, pending_uploads, reports, revisions
+from app.storage.agencies import agency_by_id
 from app.storage.pending_uploads import PendingUpload
 
 KEPT = timedelta(hours=1)
@@ -34,16 +42,14 @@ class Taken:
     refused: int
 
 
-def hold_upload(tx: Session, *, name: str, content: bytes, by: Person, now: datetime) -> None:
+def hold_upload(tx: Session, *, name: str, content: BinaryIO, by: Person, now: datetime) -> None:
     """Until this person decides, for an hour at most; nothing of it is taken in yet."""
     check_may(by, Deed.UPLOAD_READINGS)
     upload = PendingUpload(name, fingerprint_of(content), content)
     pending_uploads.hold_upload(tx, upload, of=by, now=now, expires_at=now + KEPT)
 
 
-def take_upload(
-    tx: Session, *, fingerprint: str, good_rows: bool, by: Person, now: datetime
-) -> Taken:
+def held_upload(tx: Session, *, fingerprint: str, by: Person, now: datetime) -> BinaryIO:
     """`fingerprint` is of the file that was shown."""
     check_may(by, Deed.UPLOAD_READINGS)
     upload = pending_uploads.find_upload(tx, of=by, now=now)
@@ -55,73 +61,99 @@ def take_upload(
             theirs=upload.fingerprint,
             yours=fingerprint,
         )
+    return upload.content
+
+
+def take_upload(
+    tx: Session,
+    *,
+    fingerprint: str,
+    good_rows: bool,
+    by: Person,
+    now: datetime,
+    read: JudgedFile | None = None,
+) -> Taken:
+    """`read`: what `read_file` made of it before; it is read again where things have changed."""
+    content = held_upload(tx, fingerprint=fingerprint, by=by, now=now)
     pending_uploads.drop_upload(tx, of=by)
-    return take_file(tx, content=upload.content, good_rows=good_rows, by=by, now=now)
+    return take_file(tx, content=content, good_rows=good_rows, by=by, now=now, read=read)
+
+
+def read_file(tx: Session, *, content: BinaryIO, by: Person, now: datetime) -> JudgedFile:
+    """Changes nothing, and may take its time; Raises Refused where nothing can be read at all."""
+    check_may(by, Deed.UPLOAD_READINGS)
+    known = _known(tx, by.agency_id)
+    fingerprint = fingerprint_of(content)
+    file = _beside(tx, read_report_file(content, known, now=now), by=by, now=now)
+    return JudgedFile(file, judge_file(file.reports, known), known, fingerprint)
 
 
 def take_file(
-    tx: Session, *, content: bytes, by: Person, now: datetime, good_rows: bool = False
+    tx: Session,
+    *,
+    content: BinaryIO,
+    by: Person,
+    now: datetime,
+    good_rows: bool = False,
+    read: JudgedFile | None = None,
 ) -> Taken:
     """The same file again changes nothing."""
     check_may(by, Deed.UPLOAD_READINGS)
-    found = _read(tx, content, by=by, now=now)
-    if found.faults and not good_rows:
-        raise Refused(found.told)
-    if not found.takes:
+    found = _still(tx, content, read, by=by, now=now)
+    file = found.file
+    if file.faults and not good_rows:
+        raise Refused(file.told)
+    if not file.takes:
         raise Refused.because("there is no row in it that can be taken", column="file")
-    stored = _store(tx, found.reports, by=by, now=now)
-    taken = Taken(len(stored), found.known, found.readings, found.refused)
-    if stored:
-        _tell(tx, stored, taken, fingerprint_of(content), by=by, now=now)
+    taken = Taken(len(file.reports), file.known, file.readings, file.refused)
+    if file.reports:
+        _store(tx, found, taken, by=by, now=now)
     return taken
 
 
-def _read(tx: Session, content: bytes, *, by: Person, now: datetime) -> ReportFile:
-    known = KnownFleet(devices.models_of(tx, by.agency_id), revisions.policies_of(tx, by.agency_id))
-    found = read_report_file(content, known, now=now)
-    devices.lock_devices(tx, agency_id=by.agency_id, tags=found.devices)
-    stored = reports.keys_of(
-        tx, agency_id=by.agency_id, devices=found.devices, since=found.oldest(now)
+def _known(tx: Session, agency_id: int) -> KnownFleet:
+    return KnownFleet(
+        devices.models_of(tx, agency_id),
+        revisions.policies_of(tx, agency_id),
+        outer_bounds.bounds_versions(tx, agency_id),
+        agency_by_id(tx, agency_id).choices,
+        column_maps.maps_of(tx, agency_id),
     )
-    return found.beside(stored)
 
 
-def _store(
-    tx: Session, new: Sequence[FileReport], *, by: Person, now: datetime
-) -> list[StoredReport]:
-    """In the order in which they were read."""
-    reports_in_order = sorted((one.report for one in new), key=lambda report: report.read_at)
-    tags = {report.device for report in reports_in_order}
-    known = devices.lock_devices(tx, agency_id=by.agency_id, tags=tags)
-    rulings = {
-        at: ruling_at(tx, agency_id=by.agency_id, at=at)
-        for at in {report.read_at for report in reports_in_order}
-    }
-    return [
-        store_report(
-            tx,
-            known[report.device],
-            checked(report, now=now),
-            rulings[report.read_at],
-            by=by,
-            now=now,
-        )
-        for report in reports_in_order
-    ]
+def _beside(tx: Session, file: ReportFile, *, by: Person, now: datetime) -> ReportFile:
+    stored = reports.keys_of(
+        tx, agency_id=by.agency_id, devices=file.devices, since=file.oldest(now)
+    )
+    return file.beside(stored)
 
 
-def _tell(
-    tx: Session,
-    stored: Sequence[StoredReport],
-    taken: Taken,
-    fingerprint: str,
-    *,
-    by: Person,
-    now: datetime,
-) -> None:
-    for report in stored:
-        tell_report(tx, report, by=by, now=now)
-    about = {"fingerprint": fingerprint, **vars(taken)}
+def _still(
+    tx: Session, content: BinaryIO, read: JudgedFile | None, *, by: Person, now: datetime
+) -> JudgedFile:
+    """As it was read, less what came in meanwhile; anew where devices or policies changed.
+
+    The devices are locked first, so that nothing of them comes in between.
+    """
+    if read is None or read.known != _known(tx, by.agency_id):
+        read = read_file(tx, content=content, by=by, now=now)
+    devices.lock_devices(tx, agency_id=by.agency_id, tags=read.file.devices)
+    file = _beside(tx, read.file, by=by, now=now)
+    new: Collection[int] = {id(report) for report in file.reports}
+    judged = [one for one in read.judged if id(one[0]) in new]
+    return replace(read, file=file, judged=judged)
+
+
+def _store(tx: Session, found: JudgedFile, taken: Taken, *, by: Person, now: datetime) -> None:
+    known = devices.lock_devices(tx, agency_id=by.agency_id, tags=found.file.devices)
+    rows = {line.number: line.id for line, _ in found.known.policies}
+    stored = store_reports(tx, found.judged, devices=known, revisions=rows, by=by, now=now)
+    tell_reports(tx, stored, file=found.fingerprint, by=by, now=now)
     ledger.append(
-        tx, agency=by.agency, did="take in a file of readings", by=by.username, at=now, about=about
+        tx,
+        agency=by.agency,
+        did="take in a file of readings",
+        by=by.username,
+        at=now,
+        about={"fingerprint": found.fingerprint, **vars(taken)},
     )

@@ -3,18 +3,20 @@
 The outer bounds are those in force at that time, too.
 """
 
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass, replace
 from datetime import datetime
 
 from sqlmodel import Session
 
-from app.domain.device_reports import Reading
+from app.actions.clearances import clear_if_proven
+from app.domain.agency_choices import AgencyChoices
+from app.domain.device_reports import Reading, StateRead
 from app.domain.devices import Device
-from app.domain.errors import Conflict, NotFound, Refused
-from app.domain.finding_life import is_recurrence
+from app.domain.errors import Conflict, Refused
+from app.domain.finding_life import FindingKind, is_recurrence
 from app.domain.findings import Severity
-from app.domain.fleet import Judgement, StoredReport, judge
+from app.domain.fleet import EVERY_ALARM, Judgement, StoredReport, judge
 from app.domain.known_devices import known_after
 from app.domain.new_reports import NewReport, check_report
 from app.domain.outer_bounds import OuterBounds
@@ -25,6 +27,7 @@ from app.domain.revisions import StoredRevision
 from app.exchange.stored_bounds import stored_bounds
 from app.exchange.stored_profiles import stored_profile
 from app.storage import devices, devices_now, findings, ledger, reports, revisions
+from app.storage.agencies import agency_by_id
 from app.storage.outer_bounds import bounds_version_in_force
 from app.storage.reports import Verdict
 
@@ -33,14 +36,12 @@ def record_report(tx: Session, *, report: NewReport, by: Person, now: datetime) 
     """The same report again, by its idempotency key, changes nothing and gives the first one."""
     check_may(by, Deed.READ_DEVICE)
     report = checked(report, now=now)
-    device = devices.lock_device(tx, agency_id=by.agency_id, tag=report.device)
-    if device is None:
-        raise NotFound(f"There is no device {report.device}.")
+    device = devices.device_tagged(tx, agency_id=by.agency_id, tag=report.device, lock=True)
     key = report.idempotency_key
     earlier = reports.report_with_key(tx, agency_id=by.agency_id, key=key)
     if earlier is not None:
         return _same(tx, earlier, report)
-    _check_only_one(tx, device, report)
+    check_only_one(tx, device, report)
     ruling = ruling_at(tx, agency_id=by.agency_id, at=report.read_at)
     stored = store_report(tx, device, report, ruling, by=by, now=now)
     tell_report(tx, stored, by=by, now=now)
@@ -70,7 +71,7 @@ def _same(tx: Session, earlier: StoredReport, report: NewReport) -> StoredReport
     return earlier
 
 
-def _check_only_one(tx: Session, device: Device, report: NewReport) -> None:
+def check_only_one(tx: Session, device: Device, report: NewReport) -> None:
     twice = reports.report_of_that_time(tx, device, report)
     if twice is not None:
         raise Conflict(
@@ -82,16 +83,18 @@ def _check_only_one(tx: Session, device: Device, report: NewReport) -> None:
 
 @dataclass(frozen=True)
 class Ruling:
-    """What judged devices at some time."""
+    """What judged devices at some time; which alarms are critical is the agency's choice today."""
 
     revision: StoredRevision | None
     bounds: OuterBounds
+    choices: AgencyChoices = EVERY_ALARM
 
 
 def ruling_at(tx: Session, *, agency_id: int, at: datetime) -> Ruling:
     return Ruling(
         revisions.revision_in_force(tx, agency_id=agency_id, at=at),
         stored_bounds(bounds_version_in_force(tx, agency_id=agency_id, at=at)),
+        agency_by_id(tx, agency_id).choices,
     )
 
 
@@ -99,6 +102,15 @@ def store_report(
     tx: Session, device: Device, report: NewReport, ruling: Ruling, *, by: Person, now: datetime
 ) -> StoredReport:
     """Judged, with what follows from it for the device; the ledger is left to the caller."""
+    stored, judgement = judge_and_store(tx, device, report, ruling, by=by, now=now)
+    take_note(tx, device, stored, judgement, by=by, now=now)
+    return stored
+
+
+def judge_and_store(
+    tx: Session, device: Device, report: NewReport, ruling: Ruling, *, by: Person, now: datetime
+) -> tuple[StoredReport, Judgement]:
+    """Nothing follows from it yet."""
     verdict = _judged(device, report, ruling)
     number = reports.add_report(
         tx,
@@ -109,9 +121,7 @@ def store_report(
         by=by,
         now=now,
     )
-    stored = reports.report_by_id(tx, number)
-    _take_note(tx, device, stored, verdict.judgement, by=by, now=now)
-    return stored
+    return reports.report_by_id(tx, number), verdict.judgement
 
 
 def _judged(device: Device, report: NewReport, ruling: Ruling) -> Verdict:
@@ -127,6 +137,7 @@ def _judged(device: Device, report: NewReport, ruling: Ruling) -> Verdict:
             readings=report.readings,
             minutes_off=report.minutes_off,
             bounds=ruling.bounds,
+            choices=ruling.choices,
         )
     except KeyError:
         raise Refused.because(
@@ -137,7 +148,7 @@ def _judged(device: Device, report: NewReport, ruling: Ruling) -> Verdict:
     return Verdict(revision.id, judgement)
 
 
-def _take_note(
+def take_note(
     tx: Session,
     device: Device,
     report: StoredReport,
@@ -145,34 +156,74 @@ def _take_note(
     *,
     by: Person,
     now: datetime,
+    doubted: Collection[str] | None = None,
 ) -> None:
-    """An older report than the one known, or one of a device in use, leaves all this alone."""
+    """An older report than the one known leaves all this alone. One of a device in use says how a
+    crew used it, and nothing of what it holds.
+
+    `doubted`: alarms that wait for another look, None where the report is not waiting at all.
+    """
+    if report.state_read is StateRead.IN_USE:
+        use = FindingKind.USE
+        open_findings(tx, device, report, report.verdicts.keys(), by=by, now=now, kind=use)
+        return
 
     def readings_of(number: int) -> Mapping[str, Reading]:
         return reports.report_by_id(tx, number).readings
 
-    after = known_after(devices_now.device_now(tx, device.id), report, judgement, readings_of)
+    known_now = devices_now.device_now(tx, device.id)
+    after = known_after(known_now, report, judgement, readings_of, doubted)
     if after is None:
         return
     devices_now.save_device_now(tx, device, after, agency_id=by.agency_id)
+    found = {alarm for alarm in report.verdicts if alarm not in (doubted or ())}
+    open_findings(tx, device, report, found, by=by, now=now)
+    clear_if_proven(tx, device, report, agency_id=by.agency_id)
+
+
+def open_findings(
+    tx: Session,
+    device: Device,
+    report: StoredReport,
+    alarms: Collection[str],
+    *,
+    by: Person,
+    now: datetime,
+    kind: FindingKind = FindingKind.HELD,
+) -> None:
+    """Of those of its deviations; what has a finding already is found again. Notes open none."""
     known = {
         found.alarm: found
-        for found in findings.findings_not_closed(tx, device)
+        for found in findings.findings_not_closed(tx, device, kind)
         if found.preset == report.preset
     }
-    for alarm, (_, severity) in report.verdicts.items():
-        if severity is Severity.NOTE:
+    for alarm in sorted(alarms):
+        if report.verdicts[alarm][1] is Severity.NOTE:
             continue
         if alarm in known:
             again = is_recurrence(known[alarm], report.read_at)
             findings.refresh_finding(tx, known[alarm], report=report, reopen=again)
         else:
             findings.open_finding(
-                tx, agency_id=by.agency_id, device=device, report=report, alarm=alarm, now=now
+                tx,
+                agency_id=by.agency_id,
+                device=device,
+                report=report,
+                alarm=alarm,
+                now=now,
+                kind=kind,
             )
 
 
-def tell_report(tx: Session, report: StoredReport, *, by: Person, now: datetime) -> None:
+def tell_report(
+    tx: Session,
+    report: StoredReport,
+    *,
+    by: Person,
+    now: datetime,
+    did: str = "read a device",
+    besides: Mapping[str, object] | None = None,
+) -> None:
     about = {
         "report": report.id,
         "device": report.device,
@@ -184,5 +235,6 @@ def tell_report(tx: Session, report: StoredReport, *, by: Person, now: datetime)
             alarm: [direction.value, severity.value]
             for alarm, (direction, severity) in report.verdicts.items()
         },
+        **(besides or {}),
     }
-    ledger.append(tx, agency=by.agency, did="read a device", by=by.username, at=now, about=about)
+    ledger.append(tx, agency=by.agency, did=did, by=by.username, at=now, about=about)

@@ -4,11 +4,14 @@ from collections.abc import Iterator
 from datetime import datetime
 from typing import Annotated, Any
 
-from fastapi import Depends, Path, Request
+from fastapi import Depends, Path, Request, Security
+from fastapi.security import HTTPAuthorizationCredentials, HTTPBearer
 from pydantic import BaseModel, Field
 
+from app.actions.api_tokens import mark_used
 from app.domain.errors import NotFound, NotSignedIn
 from app.domain.people import Person
+from app.lookups.api_tokens import asking
 from app.lookups.sign_ins import signed_in
 
 PROBLEM = "application/problem+json"
@@ -35,15 +38,50 @@ Writing = Annotated[Any, Depends(_writing, scope="function")]
 Now = Annotated[datetime, Depends(_now)]
 
 
-def _member(request: Request, agency: AgencyKey, tx: Reading, now: Now) -> Person:
+_TOKENS = HTTPBearer(
+    scheme_name="Token of a program",
+    description="An administrator gives tokens under Tokens. 120 requests a minute, then 429.",
+    auto_error=False,
+)
+
+
+def _member(
+    request: Request,
+    agency: AgencyKey,
+    tx: Reading,
+    now: Now,
+    _: Annotated[HTTPAuthorizationCredentials | None, Security(_TOKENS)],
+) -> Person:
     """Of any other agency there is nothing to find."""
+    token = _bearer(request)
+    found = _person(request, tx, now) if token is None else _program(request, tx, token, now)
+    if found.agency != agency:
+        raise NotFound("There is nothing at this address.")
+    return found
+
+
+def _bearer(request: Request) -> str | None:
+    kind, _, token = request.headers.get("authorization", "").partition(" ")
+    return token.strip() if kind.lower() == "bearer" else None
+
+
+def _program(request: Request, tx: Any, token: str, now: datetime) -> Person:
+    found = asking(tx, token=token, now=now)
+    if found is None:
+        raise NotSignedIn("This token does not work: it is unknown, expired or taken back.")
+    request.app.state.rate_limits.count(found.token_id, now)
+    if found.renew:
+        with request.app.state.database.writing() as other:
+            mark_used(other, token_id=found.token_id, now=now)
+    return found.program
+
+
+def _person(request: Request, tx: Any, now: datetime) -> Person:
     state = request.app.state
     token = request.cookies.get(state.session_cookie, "")
     found = signed_in(tx, token=token, now=now, idle=state.settings.session_idle) if token else None
     if found is None:
-        raise NotSignedIn("Sign in first; the session cookie tells who asks.")
-    if found.person.agency != agency:
-        raise NotFound("There is nothing at this address.")
+        raise NotSignedIn("Sign in first, or send a token: Authorization: Bearer …")
     return found.person
 
 

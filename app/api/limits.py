@@ -1,6 +1,6 @@
 """The look-up for programs: open to everybody who knows the agency's address, as its page is."""
 
-from datetime import datetime
+from datetime import date, datetime
 from typing import Annotated
 
 from fastapi import APIRouter, Query, Request
@@ -34,6 +34,15 @@ class LatitudeShape(BaseModel):
     off_by: str = Field(description="Who may switch it off: nobody, crew or medical-control.")
 
 
+class WaivedShape(BaseModel):
+    """Something unsafe about this alarm that the medical director accepts for a time."""
+
+    message: str
+    reason: str
+    by: str
+    until: date = Field(description="The last day; a waiver that ended takes no limit back.")
+
+
 class AlarmShape(BaseModel):
     alarm: str
     state: str = Field(description="on, off, not-fitted or no-policy")
@@ -45,6 +54,7 @@ class AlarmShape(BaseModel):
     deep: DeepLineShape | None = None
     latitude: LatitudeShape | None = None
     reason: str = ""
+    waivers: list[WaivedShape] = []
 
 
 class NeighbourShape(BaseModel):
@@ -71,6 +81,7 @@ class LimitsShape(BaseModel):
     age: str | None
     near: NeighbourShape | None = Field(description="The category across an edge close by.")
     alarms: list[AlarmShape]
+    overdue: list[str] = Field(description="What the agency must still do; the limits hold.")
     published: list[PublishedShape] = Field(description="Of healthy people of exactly that age.")
 
 
@@ -121,7 +132,8 @@ def _shape(policy: PolicyInForce, found: LimitsAt) -> LimitsShape:
         reached_by="category" if found.age is None else "age",
         age=None if found.age is None else str(found.age),
         near=_near(found),
-        alarms=[_alarm(one) for one in stated if one.setting is not None],
+        alarms=[_alarm(one, policy, found) for one in stated if one.setting is not None],
+        overdue=[warning.words for warning in policy.overdue],
         published=[_published(sign) for sign in signs if sign.published is not None],
     )
 
@@ -143,11 +155,15 @@ def _published(sign: SignLimits) -> PublishedShape:
     )
 
 
-def _alarm(stated: StatedAlarm) -> AlarmShape:
+def _alarm(stated: StatedAlarm, policy: PolicyInForce, found: LimitsAt) -> AlarmShape:
     setting, key = stated.setting, stated.condition.key
     assert setting is not None  # noqa: S101 - asked by the caller
+    waivers = [
+        WaivedShape(message=one.message, reason=one.reason, by=one.by_name, until=one.until)
+        for one in policy.waived(found.category.key, key)
+    ]
     if not isinstance(setting, On):
-        return AlarmShape(alarm=key, state=setting.state, reason=setting.reason)
+        return AlarmShape(alarm=key, state=setting.state, reason=setting.reason, waivers=waivers)
     return AlarmShape(
         alarm=key,
         state=setting.state,
@@ -159,6 +175,7 @@ def _alarm(stated: StatedAlarm) -> AlarmShape:
         deep=_deep(setting.deep),
         latitude=_latitude(setting.latitude),
         reason=setting.reason,
+        waivers=waivers,
     )
 
 

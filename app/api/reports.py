@@ -1,28 +1,30 @@
 """What was read on devices, sent in by programs: one report, or a file of many."""
 
+import hashlib
 from datetime import datetime
-from typing import Annotated
+from typing import Annotated, BinaryIO
 
-from fastapi import APIRouter, Depends, Header
-from pydantic import BaseModel, Field
+from fastapi import APIRouter, Depends, Header, Request
+from pydantic import BaseModel, Field, TypeAdapter
 
-from app.actions.report_files import take_file
+from app.actions.answered_requests import once
+from app.actions.report_files import read_file, take_file
 from app.actions.reports import record_report
 from app.api.access import Member, Now, Writing, problems
-from app.api.bodies import CSV, JSON, body_of, described, schema_of
+from app.api.bodies import CSV, JSON, NDJSON, XLSX, body_of, described, file_of, schema_of
 from app.domain.fleet import StoredReport
 from app.domain.permissions import Deed, check_may
-from app.exchange.report_files import fingerprint_of
-from app.exchange.report_json import ReportFile, read_report
+from app.exchange.report_json import ReportFile, read_report, read_report_list
 
 router = APIRouter(tags=["fleet"])
 REFUSALS = problems(
-    _401="Nobody is signed in.",
-    _403="The person may not, or the request comes from another site.",
+    _401="Nobody is signed in, or the token does not work.",
+    _403="The person or the token may not, or the request comes from another site.",
     _404="No such agency or device.",
     _409="Another report has this key, or this device, preset, state and time.",
     _413="The body is too large.",
     _415="The body is of another kind.",
+    _429="This token asked too often: Retry-After tells the seconds to wait.",
     _422="The input is wrong: each fault by line and column. Nothing was stored.",
 )
 REPORT_EXAMPLE = {
@@ -94,22 +96,92 @@ def add_report(
 
 
 @router.post(
+    "/{agency}/reports/batch",
+    status_code=201,
+    summary="Send in several device reports",
+    responses=REFUSALS,
+    openapi_extra={
+        "requestBody": {
+            "required": True,
+            "content": {
+                JSON: {"schema": {"type": "array", "items": schema_of(ReportFile)}},
+                NDJSON: {"schema": {"type": "string"}},
+            },
+        }
+    },
+)
+def add_reports(
+    person: Member,
+    raw: Annotated[bytes, Depends(body_of(JSON, NDJSON))],
+    tx: Writing,
+    now: Now,
+    idempotency_key: Annotated[
+        str,
+        Header(min_length=1, max_length=150, description="The same key is the same request."),
+    ],
+) -> list[ReportShape]:
+    """A JSON array, or one report a line; all of them or none. The same again changes nothing."""
+    check_may(person, Deed.READ_DEVICE)
+
+    def do() -> str:
+        found = read_report_list(raw, idempotency_key=idempotency_key, now=now)
+        stored = [record_report(tx, report=one, by=person, now=now) for one in found]
+        return _SHAPES.dump_json([_shape(one) for one in stored]).decode()
+
+    fingerprint = _fingerprint("reports", hashlib.sha256(raw).hexdigest())
+    key = f"batch:{idempotency_key}"
+    return _SHAPES.validate_json(
+        once(tx, key=key, fingerprint=fingerprint, by=person, now=now, do=do)
+    )
+
+
+_SHAPES = TypeAdapter(list[ReportShape])
+
+
+def _fingerprint(*asked: str) -> str:
+    return hashlib.sha256(" ".join(asked).encode()).hexdigest()
+
+
+@router.post(
     "/{agency}/readings",
     summary="Send in a file of readings",
     responses=REFUSALS,
-    openapi_extra=described(CSV, {"type": "string"}, CSV_EXAMPLE),
+    openapi_extra=described(CSV, {"type": "string"}, CSV_EXAMPLE, also=XLSX),
 )
 def add_readings(
-    person: Member, raw: Annotated[bytes, Depends(body_of(CSV))], tx: Writing, now: Now
+    request: Request,
+    person: Member,
+    content: Annotated[BinaryIO, Depends(file_of(CSV, XLSX))],
+    now: Now,
+    idempotency_key: Annotated[
+        str,
+        Header(max_length=150, description="May be left out. The same key is the same request."),
+    ] = "",
 ) -> TakenShape:
-    """One reading a row; taken whole or not at all. The same file again changes nothing."""
-    taken = take_file(tx, content=raw, by=person, now=now)
-    return TakenShape(
-        fingerprint=fingerprint_of(raw),
-        new=taken.new,
-        known=taken.known,
-        readings=taken.readings,
-    )
+    """One reading a row, as CSV up to 256 MiB or XLSX up to 20 MiB; taken whole or not at all.
+    The same file again changes nothing. A file of another system is read by its column map."""
+    database = request.app.state.database
+    with database.reading() as tx:  # so long a file keeps nobody else from writing
+        read = read_file(tx, content=content, by=person, now=now)
+    with database.writing() as tx:
+
+        def do() -> str:
+            taken = take_file(tx, content=content, by=person, now=now, read=read)
+            shape = TakenShape(
+                fingerprint=read.fingerprint,
+                new=taken.new,
+                known=taken.known,
+                readings=taken.readings,
+            )
+            return shape.model_dump_json()
+
+        if not idempotency_key:
+            return TakenShape.model_validate_json(do())
+        fingerprint = _fingerprint("readings", read.fingerprint)
+        key = f"file:{idempotency_key}"
+        return TakenShape.model_validate_json(
+            once(tx, key=key, fingerprint=fingerprint, by=person, now=now, do=do)
+        )
 
 
 def _shape(report: StoredReport) -> ReportShape:

@@ -9,13 +9,12 @@ from pydantic import BaseModel, Field
 
 from app.actions.revisions import start_draft
 from app.api.access import Member, Now, Reading, Writing, problems
-from app.api.bodies import JSON, body_of, described, schema_of
+from app.api.bodies import JSON, XLSX, body_of, described, schema_of
 from app.domain.errors import NotFound
 from app.domain.permissions import Deed, check_may
 from app.domain.revisions import RevisionLine, Signature, StoredRevision
 from app.domain.rules import check
-from app.exchange.json_text import decode_text
-from app.exchange.profile_json import parse_profile
+from app.exchange.profile_files import read_profile_file
 from app.exchange.profile_schema import ProfileFile
 from app.exchange.result_json import CheckShape, check_json
 from app.exchange.stored_profiles import stored_profile
@@ -117,21 +116,21 @@ def _line(one: RevisionLine) -> RevisionLineShape:
         _403="The person may not, or the request comes from another site.",
         _404="No such agency.",
         _413="The body is too large.",
-        _415="The body is no JSON.",
-        _422="It is no profile: each fault by line and column. Nothing was stored.",
+        _415="The body is neither JSON nor a workbook (XLSX).",
+        _422="It is no profile: each fault by line and column, or by cell. Nothing was stored.",
     ),
-    openapi_extra=described(JSON, schema_of(ProfileFile), PROFILE_EXAMPLE),
+    openapi_extra=described(JSON, schema_of(ProfileFile), PROFILE_EXAMPLE, also=XLSX),
 )
 def add_draft(
     person: Member,
-    raw: Annotated[bytes, Depends(body_of(JSON))],
+    raw: Annotated[bytes, Depends(body_of(JSON, XLSX))],
     tx: Writing,
     now: Now,
     response: Response,
 ) -> RevisionShape:
     """It gets the next number, and the agency's name; those of the document are overwritten."""
     check_may(person, Deed.EDIT_DRAFT)
-    profile = parse_profile(decode_text(raw))
+    profile = read_profile_file(raw).profile
     started = start_draft(tx, document=profile.document, by=person, now=now)
     response.headers["Location"] = f"/api/v1/{person.agency}/revisions/{started.number}"
     return whole(started)

@@ -12,8 +12,7 @@ from app.domain.profiles import Profile
 from app.domain.reference_ranges import with_own_table
 from app.domain.rules import check
 from app.exchange.bounds_csv import read_bounds
-from app.exchange.json_text import MOST_BYTES
-from app.exchange.profile_json import read_profile
+from app.exchange.profile_files import MOST_FILE_BYTES, read_profile_file
 from app.exchange.reference_csv import read_reference
 from app.exchange.result_json import check_json, counts_json
 
@@ -31,7 +30,7 @@ def run(arguments: Namespace) -> int:
 
 def load_profile(name: str) -> Profile:
     with opened(name) as file:
-        return read_profile(file.read(MOST_BYTES + 1))
+        return read_profile_file(file.read(MOST_FILE_BYTES + 1)).profile
 
 
 def references(name: str | None) -> References:

@@ -5,12 +5,11 @@ from collections.abc import Callable, Iterator
 from datetime import datetime, timedelta
 from typing import Any
 
-from app.actions.devices import add_device
 from app.actions.findings import move_finding
 from app.demo.people import Staff
-from app.demo.policy import FIRST_BEGAN, Event
+from app.demo.policy import Event
 from app.demo.rounds import Visit, record
-from app.demo.stations import DEVICES, Placed
+from app.demo.stations import DEVICES
 from app.demo.stories import STORIES, Step, Story
 from app.domain.finding_life import LIFE, FindingStatus
 from app.domain.people import Person, Role
@@ -26,7 +25,6 @@ _LAST = 3, 58
 def fleet_events(tx: Any, staff: Staff) -> Iterator[Event]:
     dice = random.Random(SEED)  # noqa: S311 - the same demo every time, nothing secret
     for device in DEVICES:
-        yield (FIRST_BEGAN - 1) * _DAY, _arrival(tx, device, staff[Role.FLEET_MANAGER])
         story = STORIES.get(device.tag, Story())
         read = story.read
         if read is None:
@@ -38,11 +36,6 @@ def fleet_events(tx: Any, staff: Staff) -> Iterator[Event]:
                 trigger = "software update"
             visit = Visit(device, story, days_ago, last, trigger)
             yield from _told(tx, staff, visit, dice)
-
-
-def _arrival(tx: Any, device: Placed, by: Person) -> Callable[[datetime], object]:
-    tag, model, station = device.tag, device.model, device.station
-    return lambda now: add_device(tx, tag=tag, model=model, station=station, by=by, now=now)
 
 
 def _told(tx: Any, staff: Staff, visit: Visit, dice: random.Random) -> Iterator[Event]:
@@ -72,4 +65,12 @@ def _happens(deed: Callable[..., None], *told: Any) -> Callable[[datetime], None
 def _move(tx: Any, tag: str, step: Step, by: Person, now: datetime) -> None:
     for page in findings(tx, agency_id=by.agency_id, now=now, device=tag):
         if step.to in LIFE[page.finding.status]:
-            move_finding(tx, finding_id=page.finding.id, to=step.to, by=by, now=now, note=step.note)
+            move_finding(
+                tx,
+                finding_id=page.finding.id,
+                to=step.to,
+                by=by,
+                now=now,
+                note=step.note,
+                details=step.details,
+            )

@@ -3,9 +3,12 @@
 from datetime import UTC, date, datetime, time, timedelta
 from typing import Any
 
+from app.demo.finding_words import finding_events
 from app.demo.fleet import fleet_events
+from app.demo.looks import look_events
 from app.demo.people import KEY, hire
 from app.demo.policy import policy_events
+from app.demo.register import register_events
 from app.domain.errors import NotFound, NotNow
 from app.lookups.agencies import agency, needs_setup
 
@@ -24,7 +27,13 @@ def seed(tx: Any, *, today: date) -> bool:
         raise NotNow("This folder holds the data of a real service. Choose another with --data.")
     morning = datetime.combine(today, time(), UTC)
     staff = hire(tx, now=morning - HIRED)
-    events = [*policy_events(tx, staff), *fleet_events(tx, staff)]
+    events = [
+        *policy_events(tx, staff),
+        *register_events(tx, staff),
+        *fleet_events(tx, staff),
+        *look_events(tx, staff),
+        *finding_events(tx, staff),
+    ]
     for before, happen in sorted(events, key=lambda event: event[0], reverse=True):
         happen(morning - before)
     return True

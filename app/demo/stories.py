@@ -5,7 +5,9 @@ from dataclasses import dataclass, field
 from decimal import Decimal
 
 from app.domain.device_reports import CouldNotRead, FoundOff, FoundOn, Reading
-from app.domain.finding_life import FindingStatus
+from app.domain.finding_causes import CauseCode
+from app.domain.finding_life import Audible, FindingStatus
+from app.domain.finding_steps import NOTHING, StepDetails
 from app.domain.people import Role
 
 Found = Mapping[str, Reading]
@@ -20,6 +22,7 @@ class Step:
     to: FindingStatus
     by: Role
     note: str = ""
+    details: StepDetails = NOTHING
 
 
 @dataclass(frozen=True)
@@ -48,12 +51,13 @@ def _contained(hours: float, note: str) -> Step:
     return Step(hours, FindingStatus.CONTAINED, _FEMI, note)
 
 
-def _corrected(hours: float, note: str) -> Step:
-    return Step(hours, FindingStatus.CORRECTED, _TESS, note)
+def _corrected(hours: float, note: str, cause: CauseCode | None = None) -> Step:
+    return Step(hours, FindingStatus.CORRECTED, _TESS, note, StepDetails(cause))
 
 
 def _verified(hours: float) -> Step:
-    return Step(hours, FindingStatus.VERIFIED, _FEMI)
+    heard = StepDetails(heard=Audible.YES, seen=Audible.YES)
+    return Step(hours, FindingStatus.VERIFIED, _FEMI, details=heard)
 
 
 def _closed(hours: float) -> Step:
@@ -101,7 +105,11 @@ STORIES: dict[str, Story] = {
         as_if="child",
         life=(
             _contained(1, _MARKED),
-            _corrected(26, "Toddler had been copied from Junior after a repair. Set by the sheet."),
+            _corrected(
+                26,
+                "Toddler had been copied from Junior after a repair. Set by the sheet.",
+                CauseCode.SERVICE,
+            ),
         ),
     ),
     "road-16": _set_back(12, _contained(3, _MARKED)),
@@ -120,7 +128,11 @@ STORIES: dict[str, Story] = {
         {"heart-rate-high": _limit(195), "pulse-rate-high": _limit(195)},
         life=(
             _contained(0.3, "Taken off the boat within the hour."),
-            _corrected(4, "Set to 170. It had been raised for one child and stored by mistake."),
+            _corrected(
+                4,
+                "Set to 170. It had been raised for one child and stored by mistake.",
+                CauseCode.HUMAN_SET,
+            ),
             _verified(21),
             _closed(30),
         ),
@@ -133,7 +145,7 @@ STORIES: dict[str, Story] = {
         {"apnoea": _limit(45)},
         life=(
             _contained(0.4, "Flies with the second monitor."),
-            _corrected(6, "Set to 30. Nobody remembers who had changed it."),
+            _corrected(6, "Set to 30. Nobody remembers who had changed it.", CauseCode.UNKNOWN),
             _verified(28),
             _closed(48),
         ),

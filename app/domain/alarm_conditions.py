@@ -77,13 +77,13 @@ _EVENTS = (
     _event("no-pulsatile-signal", "No pulsatile signal"),
     _event("no-co2-sampling", "No CO₂ sampling"),
 )
-_SIDES: tuple[Side, Side] = ("low", "high")
+SIDES: tuple[Side, Side] = ("low", "high")
 
 ALARM_CONDITIONS: dict[str, AlarmCondition] = {
     **{
         row.key: row
         for vital in VITAL_SIGNS.values()
-        for row in (_limit(vital, side) for side in _SIDES)
+        for row in (_limit(vital, side) for side in SIDES)
     },
     **{row.key: row for row in _EVENTS},
 }

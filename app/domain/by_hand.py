@@ -9,6 +9,7 @@ from app.domain.patient_categories import PatientCategory
 from app.domain.profiles import Profile, Settings
 from app.domain.rendering import RenderedPreset
 from app.domain.settings_of_alarms import Off, On, Setting
+from app.domain.shown_settings import is_settable, shown_setting, shows_other
 
 
 @dataclass(frozen=True)
@@ -70,34 +71,14 @@ def _settings(
             continue
         to_set = _as_shown(key, own, category, model)
         held = _as_shown(key, lent, category, model) if key in lent else None
-        yield ModelSetting(condition, signed, held, to_set, _is_settable(to_set, condition, model))
+        yield ModelSetting(condition, signed, held, to_set, is_settable(to_set, condition, model))
 
 
 def _as_shown(
     key: str, settings: Settings, category: PatientCategory, model: DeviceModel
 ) -> Setting:
-    """In the model's unit and on its step, toward the earlier alarm."""
-    setting, condition = settings[key], ALARM_CONDITIONS[key]
-    if not isinstance(setting, On):
-        return setting
-    shown = RenderedPreset("", category.key, (category.key,), category.span, settings, model)
-    unit = shown.unit_of(condition)
-    earliest = max if condition.looser == "down" else min
-    limits, deeps = shown.values(key), shown.deep_values(key)
-    if not limits:
-        return setting
-    told = None if unit == condition.unit else unit
-    deep = setting.deep and replace(setting.deep, limit=earliest(deeps), unit=told)
-    return replace(setting, limit=earliest(limits), deep=deep, unit=told)
-
-
-def _is_settable(to_set: Setting, condition: AlarmCondition, model: DeviceModel) -> bool:
-    grid = model.grid.get(condition.key)
-    if grid is None:
-        return True
-    if isinstance(to_set, On):
-        return to_set.limit is None or grid.holds(to_set.limit)
-    return grid.can_be_off
+    own = RenderedPreset("", category.key, (category.key,), category.span, settings, model)
+    return shown_setting(own, key)
 
 
 def _differs(one: ModelSetting) -> bool:
@@ -114,7 +95,4 @@ def _what_a_device_holds(setting: Setting) -> object:
 
 
 def _shows_other(one: ModelSetting) -> bool:
-    if not isinstance(one.signed, On) or not isinstance(one.to_set, On):
-        return False
-    written, shown = (one_of.unit or one.condition.unit for one_of in (one.signed, one.to_set))
-    return (one.signed.limit, written) != (one.to_set.limit, shown)
+    return shows_other(one.condition, one.signed, one.to_set)

@@ -20,11 +20,22 @@ class StateRead(StrEnum):
 
 
 class Origin(StrEnum):
-    """How a report came in: only the form is known to be a blind reading by its sender."""
+    """How a report came in: only through the form is it known to be a blind reading by its sender.
+
+    `CREW` is such a one, too, but sent in by somebody of a crew whom nobody had asked for it: it
+    counts for the device and verifies, and is no part of a random sample. `SETTLED` is what
+    several looks bear out; each of them is a report of its own.
+    """
 
     FORM = "form"
+    CREW = "crew"
+    SETTLED = "settled"
     FILE = "file"
     API = "api"
+
+    @property
+    def blind(self) -> bool:
+        return self in (Origin.FORM, Origin.CREW)
 
 
 @dataclass(frozen=True)

@@ -7,19 +7,25 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from decimal import Decimal
 from fractions import Fraction
+from math import ceil
+from types import ModuleType
 
-from app.domain.ages import BIRTH, Age, AgeSpan, days, hull
+from app.domain.ages import BIRTH, Age, AgeSpan, days, hull, months
 from app.domain.default_bounds import DEFAULT_BOUNDS
+from app.domain.outer_bounds import GRADES, OuterBounds
 from app.domain.reference_ranges import (
     fleming_2011,
     flynn_2017,
+    gemelli_1990,
     met_criteria,
     news2_2017,
     pals_2015,
     pews_england_2023,
+    phoenix_2024,
 )
 from app.domain.reference_ranges.range_rows import RangeRow
 from app.domain.reference_ranges.score_steps import ScoreSteps
+from app.domain.vital_signs import VITAL_SIGNS
 
 COMPARED = ("heart-rate", "respiratory-rate", "nibp-systolic")
 
@@ -34,15 +40,23 @@ class Line:
     high: Fraction | None
     per_year: Fraction = Fraction(0)
 
+    def low_at(self, age: Age) -> Fraction | None:
+        return None if self.low is None else self.low + self.per_year * age.years
+
 
 @dataclass(frozen=True)
 class Voice:
-    """A source and what its two ends mean; None where it has no such end."""
+    """A source and what its two ends mean; None where it has no such end.
+
+    `grade` says how the source was read, as on the shelf of published tables; None: not published.
+    """
 
     name: str
     low_means: str | None
     high_means: str | None
     lines: tuple[Line, ...]
+    citation: str = ""
+    grade: str | None = None
 
     def of(self, vital_sign: str) -> tuple[Line, ...]:
         return tuple(line for line in self.lines if line.vital_sign == vital_sign)
@@ -150,9 +164,19 @@ def _scores(table: Iterable[ScoreSteps], worst: int) -> Iterator[Line]:
     """The edges beyond which a value scores worst; below the first, from the last on."""
     for steps in table:
         if steps.when is None:
-            low = Fraction(steps.edges[0]) if steps.scores[0] == worst else None
-            high = Fraction(steps.edges[-1]) if steps.scores[-1] == worst else None
-            yield Line(steps.vital_sign, steps.ages, low, high)
+            low, high = (_on_step(steps.edges[end], steps.vital_sign) for end in (0, -1))
+            yield Line(
+                steps.vital_sign,
+                steps.ages,
+                low if steps.scores[0] == worst else None,
+                high if steps.scores[-1] == worst else None,
+            )
+
+
+def _on_step(edge: float, vital_sign: str) -> Fraction:
+    """The least value on the sign's step that an edge lets through."""
+    step = Fraction(VITAL_SIGNS[vital_sign].step)
+    return ceil(Fraction(str(edge)) / step) * step
 
 
 def _ranges(rows: Iterable[RangeRow]) -> Iterator[Line]:
@@ -175,35 +199,92 @@ def _normal() -> Iterator[Line]:
 
 def _screening() -> Iterator[Line]:
     for row in flynn_2017.TABLE:
-        for systolic in (row.boys[0], row.girls[0]):
-            yield Line("nibp-systolic", row.ages, None, Fraction(systolic))
+        for pressures in (row.boys, row.girls):
+            for sign, pressure in zip(("systolic", "diastolic"), pressures, strict=True):
+                yield Line(f"nibp-{sign}", row.ages, None, Fraction(pressure))
 
 
-def _bounds(grade: str) -> Iterator[Line]:
-    for row in DEFAULT_BOUNDS.rows:
+def _infants() -> Iterator[Line]:
+    """Two standard deviations about the mean; each month speaks until the next that is printed."""
+    printed = sorted({row.months for row in gemelli_1990.TABLE})
+    until = dict(zip(printed, [*printed[1:], 12], strict=True))
+    for row in gemelli_1990.TABLE:
+        ages = AgeSpan(months(row.months), months(until[row.months]))
+        pairs = {
+            "nibp-systolic": row.systolic,
+            "nibp-diastolic": row.diastolic,
+            "heart-rate": row.heart_rate,
+        }
+        for sign, (mean, spread) in pairs.items():
+            yield Line(sign, ages, Fraction(mean - 2 * spread), Fraction(mean + 2 * spread))
+
+
+def _bounds(bounds: OuterBounds, grade: str) -> Iterator[Line]:
+    for row in bounds.rows:
         if row.grade == grade and row.when is None:
             low, high = (row.base, None) if row.side == "low" else (None, row.base)
             yield Line(row.quantity, row.span, low, high, row.per_year)
 
 
-VOICES = (
-    Voice("Healthy children (Fleming 2011)", "1st centile", "99th centile", tuple(_healthy())),
-    Voice("PALS normal range", "lowest, asleep", "highest, awake", tuple(_normal())),
-    Voice("PALS hypotension", "hypotension below", None, tuple(_ranges(pals_2015.HYPOTENSION))),
-    Voice(
+def voices_of_bounds(bounds: OuterBounds) -> tuple[Voice, ...]:
+    """Caution, then danger."""
+    name = "Default bound" if bounds == DEFAULT_BOUNDS else "Outer bound"
+    return tuple(
+        Voice(
+            f"{name}, {grade}",
+            f"{grade} below",
+            f"{grade} above",
+            tuple(_bounds(bounds, grade)),
+            f"Outer bounds: {bounds.name}",
+        )
+        for grade in reversed(GRADES)
+    )
+
+
+def _published(
+    module: ModuleType, name: str, means: tuple[str | None, str | None], lines: Iterable[Line]
+) -> Voice:
+    return Voice(name, *means, tuple(lines), module.SOURCE, module.GRADE)
+
+
+PUBLISHED_VOICES = (
+    _published(
+        fleming_2011,
+        "Healthy children (Fleming 2011)",
+        ("1st centile", "99th centile"),
+        _healthy(),
+    ),
+    _published(
+        gemelli_1990,
+        "Healthy infants (Gemelli 1990)",
+        ("mean − 2 SD", "mean + 2 SD"),
+        _infants(),
+    ),
+    _published(pals_2015, "PALS normal range", ("lowest, asleep", "highest, awake"), _normal()),
+    _published(
+        pals_2015, "PALS hypotension", ("hypotension below", None), _ranges(pals_2015.HYPOTENSION)
+    ),
+    _published(
+        pews_england_2023,
         "National PEWS 2023",
-        "scores 4 below",
-        "scores 4 from",
-        tuple(_scores(pews_england_2023.TABLE, 4)),
+        ("scores 4 below", "scores 4 from"),
+        _scores(pews_england_2023.TABLE, 4),
     ),
-    Voice("NEWS2 2017", "scores 3 below", "scores 3 from", tuple(_scores(news2_2017.TABLE, 3))),
-    Voice(
+    _published(
+        news2_2017,
+        "NEWS2 2017",
+        ("scores 3 below", "scores 3 from"),
+        _scores(news2_2017.TABLE, 3),
+    ),
+    _published(
+        met_criteria,
         "Medical emergency team",
-        "called below",
-        "called above",
-        tuple(_ranges((*met_criteria.DEVITA_2004, *met_criteria.BELLOMO_2003))),
+        ("called below", "called above"),
+        _ranges((*met_criteria.DEVITA_2004, *met_criteria.BELLOMO_2003)),
     ),
-    Voice("Screening (Flynn 2017)", None, "evaluate from", tuple(_screening())),
-    Voice("Default bound, caution", "caution below", "caution above", tuple(_bounds("caution"))),
-    Voice("Default bound, danger", "danger below", "danger above", tuple(_bounds("danger"))),
+    _published(
+        phoenix_2024, "Phoenix 2024", ("scores 2 below", None), _scores(phoenix_2024.TABLE, 2)
+    ),
+    _published(flynn_2017, "Screening (Flynn 2017)", (None, "evaluate from"), _screening()),
 )
+VOICES = (*PUBLISHED_VOICES, *voices_of_bounds(DEFAULT_BOUNDS))

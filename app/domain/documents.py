@@ -1,18 +1,16 @@
 """Edits of a policy's document: each gives a new document and leaves the old one as it was.
 
-A document is the profile's parsed JSON; whether the result is a profile at all is asked of
-whoever reads it next.
+Both share what the edit does not touch, for nobody changes a document in place. A document is
+the profile's parsed JSON; whether the result is a profile at all is asked of whoever reads it next.
 """
 
 from collections.abc import Mapping
 from copy import deepcopy
-from decimal import ROUND_CEILING, ROUND_FLOOR, Decimal
+from decimal import Decimal
 from typing import Any
 
-from app.domain.alarm_conditions import ALARM_CONDITIONS, AlarmCondition
 from app.domain.errors import NotFound, Refused
-from app.domain.profiles import Profile
-from app.domain.settings_of_alarms import UNIT_STEPS, On, as_number, convert, round_to
+from app.domain.settings_of_alarms import as_number
 
 Document = Mapping[str, Any]
 
@@ -40,12 +38,11 @@ def with_setting(
 ) -> dict[str, Any]:
     """None leaves the alarm blank."""
     _check_category(document, category)
-    changed = deepcopy(dict(document))
-    settings = changed["settings"].setdefault(category, {})
+    settings = dict(document["settings"].get(category, {}))
     settings.pop(alarm, None)
     if setting is not None:
         settings[alarm] = dict(setting)
-    return changed
+    return {**document, "settings": {**document["settings"], category: settings}}
 
 
 def with_limit(document: Document, category: str, alarm: str, limit: Decimal) -> dict[str, Any]:
@@ -86,34 +83,3 @@ def without_category(document: Document, key: str) -> dict[str, Any]:
 def _check_category(document: Document, key: str) -> None:
     if all(category["key"] != key for category in document["categories"]):
         raise NotFound(f"There is no category {key}.")
-
-
-def step_of(profile: Profile, alarm: AlarmCondition, unit: str | None) -> Decimal:
-    """The step by which a wall moves: the coarsest that any model of the profile can be set to."""
-    if unit is not None and unit != alarm.unit:
-        return UNIT_STEPS.get(unit, alarm.step)
-    grids = [
-        model.grid[alarm.key].step for model in profile.models.values() if alarm.key in model.grid
-    ]
-    return max([alarm.step, *grids])
-
-
-def moved_limit(profile: Profile, category: str, alarm_key: str, steps: int) -> Decimal:
-    """The limit so many steps up (or down), on the step and within what is plausible."""
-    alarm = ALARM_CONDITIONS[alarm_key]
-    setting = profile.of_category(category).get(alarm_key)
-    if not isinstance(setting, On) or setting.limit is None:
-        raise NotFound("There is no limit here that could be moved.")
-    unit = setting.unit or alarm.unit
-    step = step_of(profile, alarm, unit)
-    # A wall between two steps goes to the next one first, so that it never jumps by nearly two.
-    rounding = ROUND_FLOOR if steps > 0 else ROUND_CEILING
-    moved = round_to(setting.limit, step, rounding) + steps * step
-    least, most = (_in_unit(edge, alarm, unit) for edge in (alarm.least, alarm.most))
-    return min(max(moved, least), most)
-
-
-def _in_unit(edge: Decimal, alarm: AlarmCondition, unit: str | None) -> Decimal:
-    if unit is None or alarm.unit is None or unit == alarm.unit:
-        return edge
-    return round_to(convert(edge, alarm.unit, unit), UNIT_STEPS.get(unit, alarm.step))

@@ -1,23 +1,27 @@
-"""Two people read the same preset of a device, each blind to the other.
+"""Looks at one preset of a device, each blind to the others.
 
-What both found alike is known twice. Where they differ one of them is wrong, and which one only
-the device can tell: entries are never changed, a third look at it settles the matter.
+Most deviations that a single look finds are slips of reading or typing. So what the first look
+flags is looked at again, mixed with alarms that matched, and nobody is told which is which. Where
+two looks differ one of them is wrong, and which one only the device can tell: entries are never
+changed, a third look at it settles the matter.
 """
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Mapping, Sequence, Set
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from typing import Protocol
 
-from app.domain.device_reports import FoundOn, NotRead, Reading
+from app.domain.device_reports import CouldNotRead, FoundOn, Reading
+from app.domain.findings import Severity
 from app.domain.fleet import was_read
-from app.domain.intervals import Interval, wilson
 
 WITHIN = timedelta(days=1)
-"""Later than that the device itself may have changed between the two."""
+"""Later than that the device itself may have changed between two looks."""
 DECOYS = 2
-"""Fields that matched, read again with those that did not, so that nobody is told where to look.
+"""Alarms that matched, read again with those in doubt, so that nobody is told where to look.
 Common practice: two at least."""
+MOST_LOOKS = 3
+UNSETTLED = CouldNotRead("three looks at it found three things")
 
 
 class Dice(Protocol):
@@ -27,92 +31,114 @@ class Dice(Protocol):
 
 @dataclass(frozen=True)
 class Look:
-    """One person's readings of one preset, by alarm. `person` is empty where nobody was told.
+    """One person's readings, by alarm. `flagged`: what deviates by this look alone, without
+    notes."""
 
-    `counts`: the device showed what it holds for the next patient.
-    """
-
-    device: str
-    preset: str
-    person: str
+    person: int
     read_at: datetime
-    counts: bool
     readings: Mapping[str, Reading]
-
-    def is_of_the_same(self, other: "Look") -> bool:
-        return (self.device, self.preset) == (other.device, other.preset)
-
-
-@dataclass(frozen=True)
-class DoubleReading:
-    """`agreed` and `mismatches` by alarm; what only one of the two could read is in neither."""
-
-    first: Look
-    second: Look
-    agreed: Mapping[str, Reading]
-    mismatches: Mapping[str, tuple[Reading, Reading]]
+    flagged: Mapping[str, Severity]
 
     @property
-    def compared(self) -> int:
-        return len(self.agreed) + len(self.mismatches)
+    def unsafe(self) -> frozenset[str]:
+        return frozenset(a for a, severity in self.flagged.items() if severity is Severity.UNSAFE)
 
 
 @dataclass(frozen=True)
-class Settled:
-    """`known`: what two looks found alike, with no third against them; `open` needs yet another
-    look at the device."""
+class NextLook:
+    """`asked` in an order that tells nothing; `other_than`: people who may not make it."""
 
-    known: Mapping[str, Reading]
-    open: tuple[str, ...]
+    number: int
+    asked: tuple[str, ...]
+    other_than: frozenset[int] = frozenset()
 
 
 @dataclass(frozen=True)
-class Disagreement:
-    mismatches: int
+class Rereading:
+    """What looking again brought: of `flags` so many were `confirmed`, and of the alarms that two
+    looks read so many `disagreed`."""
+
+    flags: int
+    confirmed: int
     compared: int
-
-    @property
-    def share(self) -> float | None:
-        return self.mismatches / self.compared if self.compared else None
-
-    @property
-    def interval(self) -> Interval:
-        return wilson(self.mismatches, self.compared)
+    disagreed: int
 
 
-def double_readings(looks: Iterable[Look]) -> list[DoubleReading]:
-    """Each look is part of one pair at most; the earliest two that go together make one."""
-    waiting: dict[tuple[str, str], Look] = {}
-    found = []
-    for look in sorted(looks, key=lambda look: look.read_at):
-        if not look.counts or not look.person:
-            continue
-        place = look.device, look.preset
-        before = waiting.get(place)
-        if before is None or look.read_at - before.read_at > WITHIN:
-            waiting[place] = look
-        elif before.person != look.person:
-            found.append(_held_together(waiting.pop(place), look))
-    return found
+def next_look(looks: Sequence[Look], readers: Set[int], dice: Dice) -> NextLook | None:
+    """None: nothing is in doubt, or three looks were not enough. `readers`: all who may look."""
+    doubt = in_doubt(looks)
+    if not doubt or len(looks) >= MOST_LOOKS:
+        return None
+    asked = _mixed(looks, doubt, dice)
+    return NextLook(len(looks) + 1, asked, _barred(looks, readers))
 
 
-def double_reading(first: Look, second: Look) -> DoubleReading | None:
-    """None where these are not two readings: by one person they are one."""
-    return next(iter(double_readings([first, second])), None)
+def in_doubt(looks: Sequence[Look]) -> tuple[str, ...]:
+    """What deviates although only one look saw it, and what the last look saw as no other did."""
+    alarms = dict.fromkeys(alarm for look in looks for alarm in look.readings)
+    return tuple(alarm for alarm in alarms if _is_doubtful(looks, alarm))
 
 
-def _held_together(first: Look, second: Look) -> DoubleReading:
-    both = [
-        alarm
-        for alarm, reading in first.readings.items()
-        if was_read(reading) and was_read(second.readings.get(alarm, NotRead()))
-    ]
-    pairs = {alarm: (first.readings[alarm], second.readings[alarm]) for alarm in both}
-    return DoubleReading(
-        first,
-        second,
-        agreed={alarm: _joined(*pair) for alarm, pair in pairs.items() if alike(*pair)},
-        mismatches={alarm: pair for alarm, pair in pairs.items() if not alike(*pair)},
+def _is_doubtful(looks: Sequence[Look], alarm: str) -> bool:
+    seen = _seen(looks, alarm)
+    if len(seen) < 2:
+        return any(alarm in look.flagged for look in seen)
+    last = seen[-1].readings[alarm]
+    return not any(alike(last, look.readings[alarm]) for look in seen[:-1])
+
+
+def _seen(looks: Sequence[Look], alarm: str) -> list[Look]:
+    return [look for look in looks if alarm in look.readings and was_read(look.readings[alarm])]
+
+
+def _mixed(looks: Sequence[Look], doubt: Sequence[str], dice: Dice) -> tuple[str, ...]:
+    """Where fewer alarms matched, the others are asked that nobody has read yet."""
+    told = {*doubt, *(alarm for look in looks for alarm in look.flagged)}
+    found = sorted(looks[0].readings.items())
+    matching = [alarm for alarm, reading in found if alarm not in told and was_read(reading)]
+    unread = [alarm for alarm, reading in found if alarm not in told and not was_read(reading)]
+    decoys = dice.sample(matching, min(DECOYS, len(matching)))
+    decoys += dice.sample(unread, min(DECOYS - len(decoys), len(unread)))
+    asked = sorted([*doubt, *decoys])
+    return tuple(dice.sample(asked, len(asked)))
+
+
+def _barred(looks: Sequence[Look], readers: Set[int]) -> frozenset[int]:
+    """A second person looks at anything unsafe; a third look is by a third one if there is one."""
+    before = frozenset(look.person for look in looks)
+    if len(before) == 1 and any(look.unsafe for look in looks):
+        return before
+    return before if len(looks) > 1 and readers - before else frozenset()
+
+
+def settled(looks: Sequence[Look]) -> dict[str, Reading]:
+    """What the looks bear out, by alarm."""
+    alarms = dict.fromkeys(alarm for look in looks for alarm in look.readings)
+    return {alarm: _settled(looks, alarm) for alarm in alarms}
+
+
+def _settled(looks: Sequence[Look], alarm: str) -> Reading:
+    seen = _seen(looks, alarm)
+    if not seen:
+        return next(look.readings[alarm] for look in looks if alarm in look.readings)
+    if _is_doubtful(looks, alarm):
+        return UNSETTLED
+    last = seen[-1].readings[alarm]
+    for look in seen[:-1]:
+        if alike(last, look.readings[alarm]):
+            last = _joined(last, look.readings[alarm])
+    return last
+
+
+def rereading(looks: Sequence[Look]) -> Rereading:
+    """Counted once the looks are over."""
+    first, second, known = looks[0], looks[1], settled(looks)
+    both = [a for a in second.readings if len(_seen([first, second], a)) == 2]
+    return Rereading(
+        flags=len(first.flagged),
+        confirmed=sum(alike(first.readings[alarm], known[alarm]) for alarm in first.flagged),
+        compared=len(both),
+        disagreed=sum(not alike(first.readings[a], second.readings[a]) for a in both),
     )
 
 
@@ -141,45 +167,4 @@ def _joined(one: Reading, other: Reading) -> Reading:
         priority=one.priority or other.priority,
         delay_s=other.delay_s if one.delay_s is None else one.delay_s,
         latching=other.latching if one.latching is None else one.latching,
-    )
-
-
-def fields_to_read_again(double: DoubleReading, dice: Dice) -> list[str]:
-    """Nothing where nothing differs; fewer decoys only where fewer fields matched."""
-    if not double.mismatches:
-        return []
-    matching = sorted(double.agreed)
-    decoys = dice.sample(matching, min(DECOYS, len(matching)))
-    fields = sorted([*double.mismatches, *decoys])
-    return dice.sample(fields, len(fields))
-
-
-def settle(double: DoubleReading, third: Look) -> Settled:
-    """Raises ValueError where the third is no later look at the same preset that counts."""
-    later = third.read_at > max(double.first.read_at, double.second.read_at)
-    if not (third.is_of_the_same(double.first) and third.counts and later):
-        raise ValueError("a mismatch is settled by a later look at the same preset of the device")
-    agreed = {alarm: (reading,) for alarm, reading in double.agreed.items()}
-    known = {
-        alarm: reading
-        for alarm, found in {**agreed, **double.mismatches}.items()
-        if (reading := _borne_out(found, third.readings.get(alarm, NotRead()))) is not None
-    }
-    still = tuple(a for a in [*double.mismatches, *double.agreed] if a not in known)
-    return Settled(known, still)
-
-
-def _borne_out(found: Sequence[Reading], third: Reading) -> Reading | None:
-    """The reading that two of three have; a third that is like all of several leaves it open."""
-    if not was_read(third):
-        return found[0] if len(found) == 1 else None
-    borne_out = [_joined(reading, third) for reading in found if alike(reading, third)]
-    return borne_out[0] if len(borne_out) == 1 else None
-
-
-def disagreement(doubles: Iterable[DoubleReading]) -> Disagreement:
-    """Of all fields that two people read, those on which they differed."""
-    every = list(doubles)
-    return Disagreement(
-        sum(len(double.mismatches) for double in every), sum(double.compared for double in every)
     )

@@ -70,17 +70,34 @@ class NotNow(MarchstoneError):
 
 
 class Conflict(MarchstoneError):
-    """Somebody else changed the thing first; `theirs` and `yours` let nothing be lost."""
+    """Somebody else changed the thing first; `theirs` and `yours` let nothing be lost.
+
+    `version` is the newest one, on which yours could be saved again.
+    """
 
     status = 409
     title = "Somebody changed this first"
 
-    def __init__(self, message: str, *, theirs: object = None, yours: object = None) -> None:
+    def __init__(
+        self,
+        message: str,
+        *,
+        theirs: object = None,
+        yours: object = None,
+        version: int | None = None,
+    ) -> None:
         super().__init__(message)
         self.theirs = theirs
         self.yours = yours
+        self.version = version
 
 
 class TooMany(MarchstoneError):
+    """`seconds`: how long to wait, where that is known."""
+
     status = 429
     title = "Too many attempts"
+
+    def __init__(self, message: str, *, seconds: int | None = None) -> None:
+        super().__init__(message)
+        self.seconds = seconds

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from decimal import Decimal
 
+from app.domain.agency_choices import AgencyChoices
 from app.domain.alarm_conditions import ALARM_CONDITIONS
 from app.domain.audit import tailored
 from app.domain.comparison import (
@@ -24,6 +25,7 @@ from app.domain.profiles import Profile
 from app.domain.rendering import RenderedPreset, rendered_presets
 from app.domain.silence import SPO2_AVERAGING
 
+EVERY_ALARM = AgencyChoices()
 Column = tuple[str, str]
 """A preset and an alarm."""
 Verdicts = Mapping[str, tuple[Direction, Severity]]
@@ -83,6 +85,10 @@ class StoredReport:
     def read_by(self) -> str:
         if self.origin is Origin.FORM:
             return self.reader
+        if self.origin is Origin.CREW:
+            return f"{self.reader} (sent in by crew)"
+        if self.origin is Origin.SETTLED:
+            return self.reader_told
         return f"{self.reader_told or 'somebody not named'} (sent in by {self.reader})"
 
 
@@ -116,6 +122,7 @@ def judge(
     readings: Mapping[str, Reading],
     minutes_off: int | None = None,
     bounds: OuterBounds = DEFAULT_BOUNDS,
+    choices: AgencyChoices = EVERY_ALARM,
 ) -> Judgement:
     """Raises KeyError if the model has no such preset in this profile."""
     presets = rendered_presets(profile, model)
@@ -124,13 +131,25 @@ def judge(
     deviations = compare_preset(rendered, readings, bounds, averaging)
     if state_read is StateRead.IN_USE:
         deviations = [found for found in deviations if not _tailored(found, rendered)]
-    stated = [alarm for alarm, setting in rendered.settings.items() if is_stated(setting)]
+    critical = critical_of(rendered, choices)
     return Judgement(
         deviations=tuple(deviations),
         offered=tuple(presets),
-        missing=sum(not was_read(readings.get(alarm, NotRead())) for alarm in stated),
+        missing=sum(not was_read(readings.get(alarm, NotRead())) for alarm in critical),
         counts=counts(state_read, minutes_off, rendered.retention_min),
     )
+
+
+def stated_alarms(rendered: RenderedPreset) -> list[str]:
+    """What the policy sets on or off."""
+    return [alarm for alarm, setting in rendered.settings.items() if is_stated(setting)]
+
+
+def critical_of(rendered: RenderedPreset, choices: AgencyChoices) -> list[str]:
+    """What must be read for the preset to be judged; all of it where the policy states nothing
+    of what the agency chose."""
+    stated = stated_alarms(rendered)
+    return [alarm for alarm in stated if choices.is_critical(alarm)] or stated
 
 
 def _tailored(found: Deviation, rendered: RenderedPreset) -> bool:
@@ -144,6 +163,8 @@ def was_read(reading: Reading) -> bool:
 def tally_of(found: Iterable[tuple[Direction, Severity]], *, missing: int) -> Tally:
     """What could not be read is no deviation; it is among the missing."""
     counted = [one for one in found if one[0] is not Direction.UNREAD]
+    if not counted:
+        return Tally(missing=missing)
     leans = Counter(_LEAN[direction] for direction, _ in counted)
     worst = _worst(severity for _, severity in counted)
     return Tally(leans["looser"], leans["tighter"], leans["other"], missing, worst)

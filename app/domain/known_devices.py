@@ -1,14 +1,14 @@
 """What each device is known to hold: the latest of its reports that count, by preset and state."""
 
-from collections.abc import Callable, Mapping
-from dataclasses import dataclass
+from collections.abc import Callable, Collection, Mapping
+from dataclasses import dataclass, replace
 from datetime import datetime
 from enum import StrEnum
 
-from app.domain.device_reports import Reading, StateRead
+from app.domain.device_reports import NotRead, Reading, StateRead
 from app.domain.devices import Device
 from app.domain.findings import Severity
-from app.domain.fleet import Column, Judgement, StoredReport, Tally
+from app.domain.fleet import Column, Judgement, StoredReport, Tally, tally_of
 
 
 class DeviceStatus(StrEnum):
@@ -24,11 +24,15 @@ class DeviceStatus(StrEnum):
 
 @dataclass(frozen=True)
 class StateNow:
-    """The latest report of one preset in one state, in short."""
+    """The latest report of one preset in one state, in short.
+
+    `waits`: it is a first look, and what it found is not settled yet.
+    """
 
     report: int
     read_at: datetime
     tally: Tally
+    waits: bool = False
 
 
 @dataclass(frozen=True)
@@ -127,10 +131,13 @@ def known_after(
     report: StoredReport,
     judgement: Judgement,
     readings_of: Callable[[int], Mapping[str, Reading]],
+    doubted: Collection[str] | None = None,
 ) -> DeviceNow | None:
     """None if the report tells nothing new: it does not count, or a later one is known.
 
     `readings_of` an earlier report, asked for where that one is still the worse.
+    `doubted` (None: nothing waits for another look): these alarms count as not read until it is
+    settled what they hold, and what was known before stays known, unless something is unsafe.
     """
     presets = {} if known is None else dict(known.presets)
     before = presets[report.preset].states if report.preset in presets else {}
@@ -138,21 +145,37 @@ def known_after(
     told = report.state_read.counts and judgement.counts
     if not told or (same and same.read_at > report.read_at):
         return None
-    latest = known is None or report.read_at >= known.latest_read_at
-    state = StateNow(report.id, report.read_at, judgement.tally)
+    state = _state_after(same, report, judgement, doubted)
     preset = PresetNow({**before, report.state_read: state})
     presets[report.preset] = preset
     telling = report.readings if preset.report == report.id else readings_of(preset.report)
-    readings = (
-        {} if known is None else {c: r for c, r in known.readings.items() if c[0] != report.preset}
-    )
+    if preset.report == report.id:
+        telling = {**telling, **dict.fromkeys(doubted or (), NotRead())}
+    readings = {} if known is None else _of_others(known, report.preset)
     readings |= {(report.preset, alarm): reading for alarm, reading in telling.items()}
-    return DeviceNow(
-        presets=presets,
-        readings=readings,
-        offered=len(judgement.offered) if latest or known is None else known.offered,
-        revision=report.revision if latest or known is None else known.revision,
-    )
+    if known is not None and report.read_at < known.latest_read_at:
+        return DeviceNow(presets, readings, known.offered, known.revision)
+    return DeviceNow(presets, readings, len(judgement.offered), report.revision)
+
+
+def _of_others(known: DeviceNow, preset: str) -> dict[Column, Reading]:
+    return {column: reading for column, reading in known.readings.items() if column[0] != preset}
+
+
+def _state_after(
+    same: StateNow | None,
+    report: StoredReport,
+    judgement: Judgement,
+    doubted: Collection[str] | None,
+) -> StateNow:
+    if doubted is None:
+        return StateNow(report.id, report.read_at, judgement.tally)
+    firm = [verdict for alarm, verdict in judgement.verdicts.items() if alarm not in doubted]
+    tally = tally_of(firm, missing=judgement.missing + len(doubted))
+    if same is None or tally.worst is Severity.UNSAFE:
+        return StateNow(report.id, report.read_at, tally, waits=True)
+    more = replace(same.tally, missing=same.tally.missing + len(doubted))
+    return replace(same, tally=more)
 
 
 def _weight(tally: Tally) -> int:

@@ -47,7 +47,7 @@ def pack(columns: Sequence[Column], readings: Mapping[Column, Reading]) -> Packe
     """A column without a reading was not read."""
     codes, extras = [], {}
     for column in columns:
-        code, extra = _packed(column[1], readings.get(column, NotRead()))
+        code, extra = packed_reading(column[1], readings.get(column, NotRead()))
         codes.append(code)
         if extra:
             extras[key_of(column)] = extra
@@ -70,7 +70,7 @@ def key_of(column: Column) -> str:
     return f"{alarm}@{preset}"
 
 
-def _packed(alarm: str, reading: Reading) -> tuple[int, dict[str, Any]]:
+def packed_reading(alarm: str, reading: Reading) -> tuple[int, dict[str, Any]]:
     if isinstance(reading, FoundOn):
         return _packed_on(alarm, reading)
     if isinstance(reading, CouldNotRead):

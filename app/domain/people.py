@@ -30,3 +30,27 @@ class Person:
     username: str
     name: str
     roles: frozenset[Role]
+
+
+class Scope(StrEnum):
+    """What a program may do that an agency gave a token to."""
+
+    READ_FLEET = "read-fleet"
+    SEND_READINGS = "send-readings"
+
+    @property
+    def words(self) -> str:
+        return _SCOPE_WORDS[self]
+
+
+_SCOPE_WORDS = {
+    Scope.READ_FLEET: "see the fleet, its findings and the policy",
+    Scope.SEND_READINGS: "send in readings of devices",
+}
+
+
+@dataclass(frozen=True)
+class Program(Person):
+    """It holds no role and is nobody: it may do what its scopes say, and no more."""
+
+    scopes: frozenset[Scope] = frozenset()

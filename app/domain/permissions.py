@@ -3,7 +3,7 @@
 from enum import StrEnum
 
 from app.domain.errors import NotAllowed
-from app.domain.people import Person, Role
+from app.domain.people import Person, Program, Role, Scope
 
 
 class Deed(StrEnum):
@@ -31,6 +31,7 @@ class Deed(StrEnum):
     REAUDIT = "hold the whole fleet against the policy again"
     PRINT_CARDS = "print and collect pocket cards"
     MANAGE_PEOPLE = "add people and give roles"
+    GIVE_TOKENS = "give tokens to programs"
     CHOOSE = "set what the agency decides about checking"
 
 
@@ -63,15 +64,26 @@ ALLOWED: dict[Deed, frozenset[Role]] = {
     Deed.REAUDIT: frozenset({Role.FLEET_MANAGER, Role.MEDICAL_DIRECTOR}),
     Deed.DRAW_SAMPLE: frozenset({Role.FLEET_MANAGER, Role.QUALITY_OFFICER}),
     Deed.MANAGE_PEOPLE: frozenset({Role.ADMINISTRATOR}),
+    Deed.GIVE_TOKENS: frozenset({Role.ADMINISTRATOR}),
     Deed.CHOOSE: frozenset({Role.ADMINISTRATOR, Role.MEDICAL_DIRECTOR}),
 }
 
+DEEDS_IN: dict[Scope, frozenset[Deed]] = {
+    Scope.READ_FLEET: frozenset({Deed.SEE_FLEET, Deed.SEE_POLICY}),
+    Scope.SEND_READINGS: frozenset({Deed.READ_DEVICE, Deed.UPLOAD_READINGS}),
+}
+"""All that a program can ever be allowed."""
+
 
 def may(person: Person, deed: Deed) -> bool:
+    if isinstance(person, Program):
+        return any(deed in DEEDS_IN[scope] for scope in person.scopes)
     return bool(person.roles & ALLOWED[deed])
 
 
 def check_may(person: Person, deed: Deed) -> None:
+    if not may(person, deed) and isinstance(person, Program):
+        raise NotAllowed(f"This token does not allow to {deed.value}.")
     if not may(person, deed):
         holders = ", ".join(sorted(role.words for role in ALLOWED[deed]))
         raise NotAllowed(f"You may not {deed.value}. Allowed: {holders}.")

@@ -4,6 +4,7 @@ import hashlib
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from decimal import Decimal
+from functools import cached_property
 
 import rfc8785
 
@@ -52,7 +53,11 @@ class Profile:
     options: Mapping[str, Option] = field(default_factory=dict)
     models: Mapping[str, DeviceModel] = field(default_factory=dict)
     document: Document = field(default_factory=dict)
-    fingerprint: str = ""
+
+    @cached_property
+    def fingerprint(self) -> str:
+        """Empty for a profile that was never a document."""
+        return fingerprint(self.document) if self.document else ""
 
     def category(self, key: str) -> PatientCategory | None:
         return next((category for category in self.categories if category.key == key), None)

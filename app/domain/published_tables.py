@@ -11,6 +11,7 @@ from app.domain.reference_ranges import (
     fleming_2011,
     flynn_2017,
     gemelli_1990,
+    kipps_2017,
     met_criteria,
     newborn_spo2,
     news2_2017,
@@ -110,6 +111,12 @@ def _weights() -> Iterable[Cells]:
     return ((f"{month} mo", _plain(boys[month]), _plain(girls[month])) for month in boys)
 
 
+def _ward() -> Iterable[Cells]:
+    for row in kipps_2017.TABLE:
+        pairs = (row.heart_before, row.heart, row.breath_before, row.breath, row.breath_revised)
+        yield (row.group, *(f"{low}–{high}" for low, high in pairs))
+
+
 _RANGE_HEAD = ("Vital sign", "Group", "When", "Low", "High")
 _SCORE_HEAD = ("Vital sign", "Ages", "Score")
 _BESIDE = "Shown beside the others; no rule and no bound rests on it."
@@ -182,6 +189,20 @@ SHELF: tuple[PublishedTable, ...] = (
             *map(_minute(newborn_spo2.SOURCE), newborn_spo2.TABLE),
             *map(_minute(newborn_spo2.EUROPEAN_SOURCE), newborn_spo2.EUROPEAN),
         ),
+    ),
+    _table(
+        kipps_2017,
+        "Alarm limits of a children’s ward, before and derived from its data",
+        _BESIDE,
+        (
+            "Age",
+            "Heart rate, ordered before",
+            "Heart rate, data-driven",
+            "Respiratory rate, ordered before",
+            "Respiratory rate, data-driven",
+            "Respiratory rate, revised",
+        ),
+        _ward(),
     ),
     _table(
         flynn_2017,

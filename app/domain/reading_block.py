@@ -96,18 +96,26 @@ class BlockDeviations:
 
 def reading_block(layout: Sequence[Column], devices: Sequence[Packed]) -> ReadingBlock:
     """Raises ValueError where a device does not fit the layout."""
+    extras = {row: one.extras for row, one in enumerate(devices) if one.extras != NO_EXTRAS}
+    return joined_block(layout, [packed.vals for packed in devices], extras)
+
+
+def joined_block(
+    layout: Sequence[Column], vals: Sequence[bytes], extras: Mapping[int, str]
+) -> ReadingBlock:
+    """`extras`: by row, only where there are any."""
     places = {key_of(column): place for place, column in enumerate(layout)}
-    if any(len(packed.vals) != 2 * len(layout) for packed in devices):
+    joined = b"".join(vals)
+    if set(map(len, vals)) - {2 * len(layout)}:
         raise ValueError(f"a device of this layout has {len(layout)} readings")
-    joined = np.frombuffer(b"".join(packed.vals for packed in devices), "<i2")
-    vals = joined.reshape(len(devices), len(layout)).astype(np.int16, copy=False)
+    codes = np.frombuffer(joined, "<i2").reshape(len(vals), len(layout))
+    codes = codes.astype(np.int16, copy=False)
     noted = {
-        (row, place): reading_of(layout[place][1], int(vals[row, place]), extra)
-        for row, packed in enumerate(devices)
-        if packed.extras != NO_EXTRAS
-        for place, extra in ((places[key], e) for key, e in json.loads(packed.extras).items())
+        (row, place): reading_of(layout[place][1], int(codes[row, place]), extra)
+        for row, told in extras.items()
+        for place, extra in ((places[key], e) for key, e in json.loads(told).items())
     }
-    return ReadingBlock(tuple(layout), vals, noted)
+    return ReadingBlock(tuple(layout), codes, noted)
 
 
 # --- what was signed

@@ -11,6 +11,7 @@ MARK = 24.0  # the side of the square that a mark needs, so that a finger finds 
 LETTER = 6.2  # how wide a letter of a label is
 LONGEST = 12  # letters of a tag that are shown
 NEVER = WIDTH + 5 * MARK  # leaves room for the labels of the oldest
+CELLS = 8
 DAY = timedelta(days=1)
 
 
@@ -85,6 +86,15 @@ class Scale:
     def edge(self) -> timedelta:
         return 2 * self.check_interval
 
+    @property
+    def columns(self) -> tuple[int, ...]:
+        """On which day each column of a counted wall begins; the last one has no end."""
+        days = self.edge // DAY
+        return tuple(sorted({days * n // CELLS for n in range(CELLS)}))
+
+    def x_of_day(self, day: int) -> float:
+        return self.x(day * DAY)
+
     def x(self, age: timedelta) -> float:
         return round(min(max(age / self.edge, 0.0), 1.0) * WIDTH, 1)
 
@@ -119,17 +129,6 @@ def label_of(mark: Afloat, *, named: bool) -> str:
     tag = mark.mark.device.tag
     short = tag if len(tag) <= LONGEST else f"{tag[: LONGEST - 1]}…"
     return " ".join([*([short] if named else []), *(["unsafe"] if mark.unsafe else [])])
-
-
-def urgency(mark: Afloat) -> tuple[int, float, str]:
-    order = (
-        DeviceStatus.UNSAFE,
-        DeviceStatus.DIFFERS,
-        DeviceStatus.NOT_JUDGED,
-        DeviceStatus.HOLDS,
-    )
-    age = float("inf") if mark.days is None else mark.days
-    return order.index(mark.status), -age, mark.mark.device.tag
 
 
 def _days(days: int) -> str:

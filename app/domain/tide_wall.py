@@ -11,6 +11,7 @@ from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 
 from app.domain.known_devices import DeviceStatus, Mark
+from app.domain.tide_cells import Cell, TideCount, cells_of, total
 from app.domain.tide_marks import (
     DAY,
     MARK,
@@ -20,7 +21,6 @@ from app.domain.tide_marks import (
     Scale,
     afloat,
     label_of,
-    urgency,
 )
 
 NAMED = 60  # in a larger fleet the marks go without the tag
@@ -28,9 +28,9 @@ SLOTS = 5
 LANE = MARK + 4
 LABEL = 20.0  # above the marks of a row: the name of its station
 GAP = 8.0
-MOST = 500
 DEEPEST = 40
-CELLS = 8
+MOST_ROWS = 40
+EVERYWHERE = "All stations"
 
 
 @dataclass(frozen=True)
@@ -42,41 +42,39 @@ class Beginning:
 
 
 @dataclass(frozen=True)
-class Cell:
-    """Devices of a station whose readings are about as old; one beyond the last is never read."""
-
-    column: int
-    x: float
-    devices: int
-    differ: int
-    unsafe: int
-
-
-@dataclass(frozen=True)
 class StationRow:
-    """`lanes` is how many marks stand on each other; `cells` are drawn instead in a large fleet."""
+    """`lanes` is how many marks stand on each other; `cells` are drawn instead in a large fleet.
+
+    `everywhere`: it is no station but all of them together.
+    """
 
     station: str
-    marks: tuple[Afloat, ...]
-    lanes: int
+    marks: tuple[Afloat, ...] = ()
+    lanes: int = 1
     cells: tuple[Cell, ...] = ()
+    counts: tuple[TideCount, ...] = ()
     top: float = 0.0
-
-    @property
-    def devices(self) -> int:
-        return len(self.marks)
+    everywhere: bool = False
 
     @property
     def height(self) -> float:
         return LABEL + self.lanes * LANE + GAP
 
     @property
+    def devices(self) -> int:
+        return total(self.counts)
+
+    @property
     def unsafe(self) -> int:
-        return sum(mark.unsafe for mark in self.marks)
+        return total(self.counts, status=DeviceStatus.UNSAFE)
+
+    @property
+    def differ(self) -> int:
+        return total(self.counts, status=DeviceStatus.DIFFERS)
 
     @property
     def under_water(self) -> int:
-        return sum(mark.under_water for mark in self.marks)
+        return total(self.counts, overdue=True)
 
 
 @dataclass(frozen=True)
@@ -90,7 +88,10 @@ class Waterline:
 
 @dataclass(frozen=True)
 class TideWall:
+    """`stations`: a row each in the order of their names; `rows` are those that are drawn."""
+
     rows: tuple[StationRow, ...]
+    stations: tuple[StationRow, ...]
     revisions: tuple[Waterline, ...]
     ticks: tuple[Waterline, ...]
     water: Waterline
@@ -101,37 +102,27 @@ class TideWall:
         return sum(row.height for row in self.rows)
 
     @property
-    def marks(self) -> list[Afloat]:
-        """What needs somebody first: unsafe, differing, not judged, the oldest of them first."""
-        everything = [mark for row in self.rows for mark in row.marks]
-        return sorted(everything, key=urgency)
-
-    def within(self, start: int, end: int | None) -> list[Afloat]:
-        """The devices of a stretch of days; one that was never read is older than any."""
-        return [
-            mark
-            for mark in self.marks
-            if (end is None if mark.days is None else _between(start, mark.days, end))
-        ]
+    def left_out(self) -> int:
+        """Stations that have no row."""
+        return len(self.stations) - sum(not row.everywhere for row in self.rows)
 
 
 def tide_wall(
-    devices: Iterable[tuple[Mark, DeviceStatus]],
+    counts: Iterable[TideCount],
+    devices: Iterable[tuple[Mark, DeviceStatus]] | None,
     beginnings: Iterable[Beginning],
     *,
     check_interval: timedelta,
     now: datetime,
 ) -> TideWall:
-    scale, everything = Scale(check_interval, now), list(devices)
-    by_station: dict[str, list[Afloat]] = defaultdict(list)
-    for mark, status in everything:
-        placed = afloat(mark, status, scale)
-        label = label_of(placed, named=len(everything) <= NAMED)
-        by_station[mark.device.station].append(replace(placed, label=label))
-    rows = [_row(station, marks) for station, marks in sorted(by_station.items())]
-    counted = sum(row.devices for row in rows) > MOST or any(row.lanes > DEEPEST for row in rows)
+    """`devices` None: too many to be drawn one by one, as are more than `DEEPEST` in one place."""
+    scale = Scale(check_interval, now)
+    stations = _by_station(counts)
+    drawn = None if devices is None else _rows(stations, list(devices), scale)
+    counted = drawn is None or any(row.lanes > DEEPEST for row in drawn)
     return TideWall(
-        rows=_one_below_another(_in_cells(row) if counted else row for row in rows),
+        rows=_one_below_another(_in_cells(stations, scale) if counted or drawn is None else drawn),
+        stations=tuple(stations),
         revisions=_revisions(beginnings, scale),
         ticks=tuple(
             Waterline(f"{days} d", scale.x(days * DAY), days) for days in _tick_days(check_interval)
@@ -141,10 +132,28 @@ def tide_wall(
     )
 
 
-def _row(station: str, marks: Sequence[Afloat]) -> StationRow:
+def _by_station(counts: Iterable[TideCount]) -> list[StationRow]:
+    found: dict[str, list[TideCount]] = defaultdict(list)
+    for one in counts:
+        found[one.station].append(one)
+    return [StationRow(station, counts=tuple(told)) for station, told in sorted(found.items())]
+
+
+def _rows(
+    stations: Iterable[StationRow], devices: Sequence[tuple[Mark, DeviceStatus]], scale: Scale
+) -> list[StationRow]:
+    held: dict[str, list[Afloat]] = defaultdict(list)
+    for mark, status in devices:
+        placed = afloat(mark, status, scale)
+        label = label_of(placed, named=len(devices) <= NAMED)
+        held[mark.device.station].append(replace(placed, label=label))
+    return [_row(station, held[station.station]) for station in stations]
+
+
+def _row(station: StationRow, marks: Sequence[Afloat]) -> StationRow:
     placed = [*_stacked([m for m in marks if m.days is not None]), *_parked(marks)]
-    lanes = max(mark.lane for mark in placed) + 1
-    return StationRow(station, tuple(placed), lanes)
+    lanes = max((mark.lane for mark in placed), default=0) + 1
+    return replace(station, marks=tuple(placed), lanes=lanes)
 
 
 def _one_below_another(rows: Iterable[StationRow]) -> tuple[StationRow, ...]:
@@ -175,25 +184,15 @@ def _parked(marks: Iterable[Afloat]) -> list[Afloat]:
     ]
 
 
-def _in_cells(row: StationRow) -> StationRow:
-    held: dict[int, list[Afloat]] = defaultdict(list)
-    for mark in row.marks:
-        held[_column(mark)].append(mark)
-    cells = tuple(
-        Cell(
-            column,
-            NEVER if column == CELLS else column * WIDTH / CELLS,
-            len(marks),
-            sum(mark.status in (DeviceStatus.DIFFERS, DeviceStatus.UNSAFE) for mark in marks),
-            sum(mark.unsafe for mark in marks),
-        )
-        for column, marks in sorted(held.items())
-    )
-    return replace(row, cells=cells, lanes=1)
-
-
-def _column(mark: Afloat) -> int:
-    return CELLS if mark.days is None else min(int(mark.x / WIDTH * CELLS), CELLS - 1)
+def _in_cells(stations: Sequence[StationRow], scale: Scale) -> list[StationRow]:
+    """All of them together first, and of very many stations those that need somebody most."""
+    drawn = sorted(stations, key=lambda row: (-row.unsafe, -row.under_water, row.station))
+    if len(drawn) <= MOST_ROWS:
+        drawn = list(stations)
+    if len(stations) > 1:
+        every = tuple(one for row in stations for one in row.counts)
+        drawn = [StationRow(EVERYWHERE, counts=every, everywhere=True), *drawn[:MOST_ROWS]]
+    return [replace(row, cells=cells_of(row.counts, scale)) for row in drawn]
 
 
 def _revisions(beginnings: Iterable[Beginning], scale: Scale) -> tuple[Waterline, ...]:
@@ -209,7 +208,3 @@ def _revisions(beginnings: Iterable[Beginning], scale: Scale) -> tuple[Waterline
 def _tick_days(check_interval: timedelta) -> list[int]:
     whole = check_interval // DAY
     return sorted({0, whole // 2, whole, whole * 3 // 2, whole * 2})
-
-
-def _between(start: int, days: int, end: int | None) -> bool:
-    return start <= days and (end is None or days <= end)

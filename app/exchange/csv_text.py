@@ -21,15 +21,16 @@ class Line:
 
 
 class Faults:
-    """Collects what is wrong, and refuses the whole file with all of it."""
+    """Collects what is wrong, the first of it in words, and refuses the whole file with it."""
 
-    def __init__(self) -> None:
+    def __init__(self, most: int = MOST_FAULTS) -> None:
+        self.most = most
         self.told: list[Fault] = []
         self.count = 0
 
     def add(self, line: int, column: str, reason: str, value: object = None) -> None:
         self.count += 1
-        if len(self.told) < MOST_FAULTS:
+        if len(self.told) < self.most:
             self.told.append(Fault(reason, line, column, value))
 
     def refuse_if_any(self) -> None:
@@ -51,7 +52,7 @@ def read_lines(
     A row of the wrong width is left out and told in `faults`; without these it is refused at once.
     """
     reader = csv.reader(_text(source), strict=True)
-    header = _header(reader, required, optional)
+    header = header_of(reader, required, optional)
     while True:
         try:
             row = next(reader)
@@ -65,7 +66,7 @@ def read_lines(
 
 def _text(source: BinaryIO) -> Iterator[str]:
     """Decoded line by line, so that the line that is no UTF-8 can be told."""
-    bounded = io.BufferedReader(_Bounded(source))  # type: ignore[type-var]
+    bounded = io.BufferedReader(Bounded(source))  # type: ignore[type-var]
     for number, line in enumerate(bounded, start=1):
         try:
             yield (line.removeprefix(codecs.BOM_UTF8) if number == 1 else line).decode()
@@ -73,7 +74,7 @@ def _text(source: BinaryIO) -> Iterator[str]:
             _refuse(number, "file", "this is not UTF-8 text")
 
 
-class _Bounded(io.RawIOBase):
+class Bounded(io.RawIOBase):
     """Stops a file that is larger than allowed while it streams."""
 
     def __init__(self, source: BinaryIO) -> None:
@@ -92,7 +93,7 @@ class _Bounded(io.RawIOBase):
         return len(chunk)
 
 
-def _header(
+def header_of(
     reader: Iterator[list[str]], required: Sequence[str], optional: Sequence[str] | None
 ) -> list[str]:
     try:
@@ -101,11 +102,11 @@ def _header(
         _refuse(1, "file", "the file is empty")
     except csv.Error as error:
         _refuse(1, "file", f"this is no CSV: {error}")
-    _check_header(header, required, optional)
+    check_header(header, required, optional)
     return header
 
 
-def _check_header(
+def check_header(
     header: list[str], required: Sequence[str], optional: Sequence[str] | None
 ) -> None:
     faults = Faults()

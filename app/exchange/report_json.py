@@ -1,5 +1,6 @@
 """One device report as JSON → a report; what is wrong is told by line and column."""
 
+import json
 from collections.abc import Iterator
 from datetime import UTC, datetime
 from typing import Annotated, Literal
@@ -18,7 +19,7 @@ from app.domain.device_reports import (
     Reading,
     StateRead,
 )
-from app.domain.errors import Refused
+from app.domain.errors import Fault, Refused
 from app.domain.new_reports import NewReport
 from app.domain.settings_of_alarms import Priority, units_of
 from app.exchange.json_text import Path, decode_text, parse
@@ -27,6 +28,8 @@ from app.exchange.profile_json import exact
 from app.exchange.reports_csv import WrongCell, moment
 
 MOST_READINGS = 200
+MOST_IN_A_LIST = 200
+"""Each is taken in by itself, and nobody else can write meanwhile on SQLite; more go in a file."""
 Line = Annotated[str, Field(max_length=200)]
 Filled = Annotated[str, Field(min_length=1, max_length=200)]
 Number = Annotated[float, Field(gt=-1e6, lt=1e6)]
@@ -67,9 +70,45 @@ class ReportFile(_Strict):
     device_clock: Line = ""
 
 
+def read_report_list(raw: bytes, *, idempotency_key: str, now: datetime) -> list[NewReport]:
+    """A JSON array, or a report a line; each has a key of its own, by its place. Raises Refused
+    with every fault of all of them."""
+    text = decode_text(raw)
+    pieces = _pieces(text)
+    if not pieces or len(pieces) > MOST_IN_A_LIST:
+        raise Refused.because(f"send 1 to {MOST_IN_A_LIST} reports at once")
+    found: list[NewReport] = []
+    faults: list[Fault] = []
+    for number, (piece, line) in enumerate(pieces, start=1):
+        try:
+            found.append(_read_text(piece, f"{idempotency_key}#{number}", now))
+        except Refused as refused:
+            faults += [_in_list(fault, number, line) for fault in refused.faults]
+    if faults:
+        raise Refused(faults)
+    return found
+
+
+def _pieces(text: str) -> list[tuple[str, int]]:
+    """Each with the number of lines above it, or 0 where only its place in the array is known."""
+    if text.lstrip().startswith("["):
+        return [(json.dumps(one), 0) for one in parse(text).value]
+    lines = enumerate(text.splitlines())
+    return [(line, number) for number, line in lines if line.strip()]
+
+
+def _in_list(fault: Fault, number: int, above: int) -> Fault:
+    line = None if fault.line is None else fault.line + above
+    return Fault(f"report {number}: {fault.reason}", line if above else None, None, fault.value)
+
+
 def read_report(raw: bytes, *, idempotency_key: str, now: datetime) -> NewReport:
     """Raises Refused with every fault."""
-    placed = parse(decode_text(raw))
+    return _read_text(decode_text(raw), idempotency_key, now)
+
+
+def _read_text(text: str, idempotency_key: str, now: datetime) -> NewReport:
+    placed = parse(text)
     told: list[Complaint] = []
     try:
         checked = ReportFile.model_validate(placed.value)

@@ -90,16 +90,16 @@ class _Reader:
             return None
 
     def _row(self, line: Line) -> ReadingRow:
-        cells = {name: _printable(name, cell.strip()) for name, cell in line.cells.items()}
-        device = _needed(cells, "device")
+        cells = {name: printable(name, cell.strip()) for name, cell in line.cells.items()}
+        device = needed(cells, "device")
         read_at = moment(cells["read_at"], self.now)
-        state = _one_of(cells, "state_read", StateRead)
+        state = word_in(cells, "state_read", StateRead)
         model = self._model(cells, device)
-        preset, alarm = self._preset(cells, model), _needed(cells, "alarm")
-        reading = _option(cells) if preset == ANY_PRESET else _alarm_reading(cells, alarm)
+        preset, alarm = self._preset(cells, model), needed(cells, "alarm")
+        reading = option_reading(cells) if preset == ANY_PRESET else alarm_reading(cells, alarm)
         if preset == ANY_PRESET and self.profile and alarm not in self.profile.options:
             raise WrongCell("alarm", "is no option of this profile", alarm)
-        told = _told(cells)
+        told = told_in(cells)
         told = self.told.setdefault(told, told)
         self._once((device, read_at, state.value, preset, alarm), line.number)
         return ReadingRow(
@@ -119,7 +119,7 @@ class _Reader:
         return model or known
 
     def _preset(self, cells: dict[str, str], model: str) -> str:
-        preset = _needed(cells, "preset")
+        preset = needed(cells, "preset")
         if self.profile is None:
             return preset
         if model not in self.presets:
@@ -135,19 +135,19 @@ class _Reader:
             raise WrongCell("alarm", f"the same reading already stands in line {first}", key[-1])
 
 
-def _needed(cells: dict[str, str], column: str) -> str:
+def needed(cells: dict[str, str], column: str) -> str:
     if not cells[column]:
         raise WrongCell(column, "is empty", "")
     return cells[column]
 
 
-def _printable(column: str, cell: str) -> str:
+def printable(column: str, cell: str) -> str:
     if not is_printable(cell, BREAKS):
         raise WrongCell(column, "holds characters that cannot be printed", cell)
     return cell
 
 
-def _told(cells: dict[str, str]) -> Told:
+def told_in(cells: dict[str, str]) -> Told:
     texts = {
         name: cells.get(name, "") for name in ("reader", "software", "trigger", "device_clock")
     }
@@ -167,7 +167,7 @@ def _minutes(text: str) -> int | None:
 Word = TypeVar("Word", StateRead, Priority)
 
 
-def _one_of(cells: dict[str, str], column: str, words: type[Word]) -> Word:
+def word_in(cells: dict[str, str], column: str, words: type[Word]) -> Word:
     try:
         return words(cells[column])
     except ValueError:
@@ -190,11 +190,11 @@ def moment(text: str, now: datetime) -> datetime:
         raise WrongCell("read_at", "is no time that a device can show", text) from None
 
 
-def _alarm_reading(cells: dict[str, str], alarm: str) -> Reading:
+def alarm_reading(cells: dict[str, str], alarm: str) -> Reading:
     condition = ALARM_CONDITIONS.get(base_alarm(alarm))
     if condition is None or (alarm.endswith(DEEP) and not condition.has_threshold):
         raise WrongCell("alarm", "is no alarm condition", alarm)
-    text = _needed(cells, "reading")
+    text = needed(cells, "reading")
     if text.startswith(COULD_NOT_READ.rstrip(":")):
         return _could_not_read(text)
     if text == "off":
@@ -205,7 +205,7 @@ def _alarm_reading(cells: dict[str, str], alarm: str) -> Reading:
     return FoundOn(
         limit,
         _unit(cells, condition),
-        _one_of(cells, "priority", Priority) if cells.get("priority") else None,
+        word_in(cells, "priority", Priority) if cells.get("priority") else None,
         _delay(cells.get("delay_s", "")),
         _latching(cells.get("latching", "")),
     )
@@ -255,8 +255,8 @@ def _latching(text: str) -> bool | None:
     return None if not text else text == "true"
 
 
-def _option(cells: dict[str, str]) -> Reading:
-    text = _needed(cells, "reading")
+def option_reading(cells: dict[str, str]) -> Reading:
+    text = needed(cells, "reading")
     if text.startswith(COULD_NOT_READ.rstrip(":")):
         return _could_not_read(text)
     number = plain_number(text)

@@ -20,6 +20,19 @@ MOST_RATIO = 200
 MOST_PARTS = 300
 MOST_ROWS, MOST_COLUMNS, MOST_CELLS = 5000, 60, 60_000
 LONGEST_TEXT = 32_767
+
+
+@dataclass(frozen=True)
+class Room:
+    """How much a workbook may hold, by what it is for."""
+
+    rows: int = MOST_ROWS
+    columns: int = MOST_COLUMNS
+    cells: int = MOST_CELLS
+    unpacked: int = MOST_UNPACKED  # bytes
+
+
+FOR_A_PROFILE = Room()
 MOST_TEXT = 250_000_000
 """Characters, were every cell to repeat the longest text: a workbook holds each text but once."""
 _MAGIC = b"PK\x03\x04"
@@ -34,14 +47,16 @@ def is_workbook(raw: bytes) -> bool:
     return raw.startswith(_MAGIC)
 
 
-def check_workbook(raw: bytes) -> None:
+def check_workbook(raw: bytes, room: Room = FOR_A_PROFILE) -> None:
     """Raises Refused; what passes may be opened."""
     if len(raw) > MOST_BYTES:
         raise Refused.because(f"the file is larger than {MOST_BYTES // 2**20} MiB")
     try:
         with zipfile.ZipFile(io.BytesIO(raw)) as archive:
-            _check_sizes(archive.infolist())
-            parts = {one.filename: _Part() for one in archive.infolist() if _is_xml(one.filename)}
+            _check_sizes(archive.infolist(), room)
+            parts = {
+                one.filename: _Part(room) for one in archive.infolist() if _is_xml(one.filename)
+            }
             for name, part in parts.items():
                 _parse(archive, name, part)
     except (zipfile.BadZipFile, NotImplementedError, RuntimeError, EOFError) as error:
@@ -57,21 +72,21 @@ def _check_texts(parts: Collection["_Part"]) -> None:
     if longest > LONGEST_TEXT:
         raise Refused.because(f"a text is longer than {LONGEST_TEXT} characters")
     if longest * sum(part.cells for part in parts) > MOST_TEXT:
-        raise Refused.because("so many cells hold so long a text that it is more than a profile")
+        raise Refused.because("so many cells hold so long a text that it is more than such a file")
 
 
 def _is_xml(name: str) -> bool:
     return name.lower().endswith(_XML)
 
 
-def _check_sizes(parts: list[zipfile.ZipInfo]) -> None:
+def _check_sizes(parts: list[zipfile.ZipInfo], room: Room) -> None:
     unpacked = sum(part.file_size for part in parts)
     packed = sum(part.compress_size for part in parts)
     if len(parts) > MOST_PARTS or len({part.filename.lower() for part in parts}) < len(parts):
         raise Refused.because("this is no spreadsheet (XLSX) that people made: too many parts")
-    if unpacked > MOST_UNPACKED or unpacked > MOST_RATIO * max(packed, _CHUNK):
+    if unpacked > room.unpacked or unpacked > MOST_RATIO * max(packed, _CHUNK):
         raise Refused.because(
-            f"the file unpacks to {unpacked // 2**20} MiB, more than a profile needs"
+            f"the file unpacks to {unpacked // 2**20} MiB, more than such a file needs"
         )
 
 
@@ -79,6 +94,7 @@ def _check_sizes(parts: list[zipfile.ZipInfo]) -> None:
 class _Part:
     """What one part of the archive holds: cells if it is a sheet, else names and links."""
 
+    room: Room
     row: int = 0
     column: int = 0
     cells: int = 0
@@ -110,10 +126,11 @@ class _Part:
         self.row = int(found[2]) if found else self.row
         self.column = _number(found[1]) if found else self.column + 1
         self.cells += 1
-        if self.row > MOST_ROWS or self.column > MOST_COLUMNS or self.cells > MOST_CELLS:
+        room = self.room
+        if self.row > room.rows or self.column > room.columns or self.cells > room.cells:
             raise Refused.because(
-                f"a sheet goes on to {self.place}: at most {MOST_ROWS} rows, {MOST_COLUMNS} "
-                f"columns and {MOST_CELLS} cells are read"
+                f"a sheet goes on to {self.place}: at most {room.rows} rows, {room.columns} "
+                f"columns and {room.cells} cells are read"
             )
         if told.get("t") == "e":
             self.wrong.append((self.place, "holds an error of the spreadsheet program"))

@@ -20,6 +20,9 @@ from app.lookups.judged import ReportPage, critical_alarms, report_pages
 from app.storage import devices, draws, past_reports, revisions
 from app.storage.agencies import agency_by_id
 
+_BLIND = (Origin.FORM, Origin.SETTLED)
+"""What crews send in by themselves is no random sample."""
+
 
 @dataclass(frozen=True)
 class DrawnDevice:
@@ -71,7 +74,7 @@ def _read_since(tx: Session, agency_id: int, stored: StoredDraw) -> dict[str, li
     found = past_reports.reports_since(
         tx, agency_id=agency_id, devices=stored.draw.chosen, since=stored.drawn_at
     )
-    blind = [one for one in found if one.origin is Origin.FORM]
+    blind = [one for one in found if one.origin in _BLIND]
     first: dict[tuple[str, str, str], ReportPage] = {}
     for page in report_pages(tx, agency_id=agency_id, reports=blind):
         if page.counts:

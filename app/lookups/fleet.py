@@ -1,7 +1,9 @@
 """The fleet on one wall, and one device with everything that was ever read on it."""
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import datetime, timedelta
+from typing import TypedDict
 
 from sqlmodel import Session
 
@@ -11,19 +13,24 @@ from app.domain.errors import NotFound
 from app.domain.finding_life import StoredFinding
 from app.domain.known_devices import DeviceNow, DeviceStatus, Mark
 from app.domain.rendering import rendered_presets
+from app.domain.stretches import Stretch
+from app.domain.tide_cells import TideCount, total
+from app.domain.tide_marks import Scale
 from app.exchange.stored_profiles import stored_profile
 from app.lookups.changeovers import gaps, in_force_today
 from app.lookups.judged import (
     Presets,
     ReportPage,
-    critical_alarms,
     page_beside,
     report_pages,
 )
-from app.storage import devices, devices_now, findings, reports, revisions
+from app.storage import devices, devices_now, findings, reports, revisions, tide_rows
 from app.storage.agencies import agency_by_id
 
 MOST_REPORTS = 20
+MOST_LISTED = 500
+MOST_DRAWN = 500
+WHOLE = Stretch()
 
 
 @dataclass(frozen=True)
@@ -45,32 +52,44 @@ class Start:
 
 @dataclass(frozen=True)
 class Wall:
-    """`check_interval`: past it a device is under water."""
+    """`counts` are of the whole fleet. `devices`: at most `MOST_LISTED` of the `matching` ones,
+    what needs somebody first. `drawn`: every device of the station, or None: too many to draw.
 
+    `check_interval`: past it a device is under water.
+    """
+
+    counts: tuple[TideCount, ...]
+    drawn: tuple[tuple[Mark, DeviceStatus], ...] | None
     devices: tuple[OnWall, ...]
+    matching: int
     starts: tuple[Start, ...]
     check_interval: timedelta
     now: datetime
 
 
-def wall(tx: Session, *, agency_id: int, now: datetime) -> Wall:
-    """Three statements, six once a second revision is in force, however large the fleet."""
+def wall(
+    tx: Session, *, agency_id: int, now: datetime, stretch: Stretch = WHOLE, first: int = 0
+) -> Wall:
+    """At most nine statements, however large the fleet; the values of listed devices alone."""
     choices = agency_by_id(tx, agency_id).choices
-    marks = devices_now.marks_of(tx, agency_id)
+    when: _When = {"check_interval": choices.check_interval, "now": now}
+    columns = Scale(choices.check_interval, now).columns
+    counts = tide_rows.counts_of(tx, agency_id, columns=columns, **when)
+    listed = tide_rows.marks_in(tx, agency_id, stretch, first=first, most=MOST_LISTED, **when)
     lines = revisions.lines_of(tx, agency_id)
     today = in_force_today(
         tx, agency_id=agency_id, lines=lines, changeover=choices.changeover, now=now
     )
-    behind = {} if today is None else gaps(tx, agency_id=agency_id, today=today)
+    tags = [mark.device.tag for mark in listed]
+    behind = {} if today is None else gaps(tx, agency_id=agency_id, today=today, tags=tags)
     return Wall(
+        counts=tuple(counts),
+        drawn=_drawn(tx, agency_id, counts, stretch, when),
         devices=tuple(
-            OnWall(
-                mark,
-                mark.status(overdue_before=now - choices.check_interval),
-                behind.get(mark.device.tag),
-            )
-            for mark in marks
+            OnWall(mark, status, behind.get(mark.device.tag))
+            for mark, status in _judged(listed, when)
         ),
+        matching=tide_rows.number_in(tx, agency_id, stretch, **when),
         starts=tuple(
             Start(line.number, line.in_force_at)
             for line in lines
@@ -79,6 +98,25 @@ def wall(tx: Session, *, agency_id: int, now: datetime) -> Wall:
         check_interval=choices.check_interval,
         now=now,
     )
+
+
+class _When(TypedDict):
+    check_interval: timedelta
+    now: datetime
+
+
+def _judged(marks: Iterable[Mark], when: _When) -> list[tuple[Mark, DeviceStatus]]:
+    overdue_before = when["now"] - when["check_interval"]
+    return [(mark, mark.status(overdue_before=overdue_before)) for mark in marks]
+
+
+def _drawn(
+    tx: Session, agency_id: int, counts: Iterable[TideCount], stretch: Stretch, when: _When
+) -> tuple[tuple[Mark, DeviceStatus], ...] | None:
+    at = Stretch(stretch.station)
+    if total(one for one in counts if at.station in ("", one.station)) > MOST_DRAWN:
+        return None
+    return tuple(_judged(tide_rows.marks_in(tx, agency_id, at, most=MOST_DRAWN, **when), when))
 
 
 @dataclass(frozen=True)
@@ -155,36 +193,8 @@ def report(tx: Session, *, agency_id: int, report_id: int) -> ReportPage:
     return report_pages(tx, agency_id=agency_id, reports=[found])[0]
 
 
-@dataclass(frozen=True)
-class BlindPreset:
-    """What is to be read, and nothing of what is signed: expecting a value is seeing it."""
-
-    preset: str
-    alarms: tuple[str, ...]
-
-
-@dataclass(frozen=True)
-class ReadingForm:
-    """`presets` is empty where no policy is in force."""
-
-    device: Device
-    presets: tuple[BlindPreset, ...]
-
-
-def reading_form(tx: Session, *, agency_id: int, tag: str, now: datetime) -> ReadingForm:
-    found = _device(tx, agency_id, tag)
-    _, offered = _offered(tx, agency_id, found, now)
-    return ReadingForm(
-        found,
-        tuple(BlindPreset(key, tuple(critical_alarms(preset))) for key, preset in offered.items()),
-    )
-
-
 def _device(tx: Session, agency_id: int, tag: str) -> Device:
-    found = devices.find_device(tx, agency_id=agency_id, tag=tag)
-    if found is None:
-        raise NotFound(f"There is no device {tag}.")
-    return found
+    return devices.device_tagged(tx, agency_id=agency_id, tag=tag)
 
 
 def _offered(

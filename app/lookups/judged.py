@@ -10,6 +10,7 @@ from app.domain.changeover import LOOKED_BACK, InForce
 from app.domain.comparison import Deviation, base_alarm, is_stated
 from app.domain.default_bounds import DEFAULT_BOUNDS
 from app.domain.device_reports import NotRead, Reading
+from app.domain.findings import Severity
 from app.domain.fleet import StoredReport
 from app.domain.hints import hints
 from app.domain.power_pauses import counts, pause_words
@@ -19,6 +20,7 @@ from app.domain.settings_of_alarms import Setting
 from app.exchange.stored_profiles import stored_profile
 from app.storage.outer_bounds import bounds_versions
 from app.storage.revisions import documents_of, lines_of
+from app.storage.settled_readings import waiting_reports
 
 Presets = Mapping[str, RenderedPreset]
 
@@ -38,13 +40,15 @@ class Line:
 class ReportPage:
     """`rendered` None: nothing was in force, so there is nothing to hold it against.
 
-    `bounds` names the outer bounds that judged it.
+    `bounds` names the outer bounds that judged it. `waits`: somebody is to look again without
+    knowing what was found, so only what is unsafe is told.
     """
 
     report: StoredReport
     rendered: RenderedPreset | None
     lines: tuple[Line, ...]
     bounds: str = DEFAULT_BOUNDS.name
+    waits: bool = False
 
     @property
     def pause(self) -> str:
@@ -64,20 +68,31 @@ class ReportPage:
 def report_pages(
     tx: Session, *, agency_id: int, reports: Collection[StoredReport]
 ) -> list[ReportPage]:
-    """Three statements, however many reports."""
+    """Four statements, however many reports."""
     numbers = {report.revision for report in reports if report.revision is not None}
     lines = lines_of(tx, agency_id)
     older = {number: earlier_numbers(lines, number, most=LOOKED_BACK) for number in numbers}
     wanted = numbers.union(*older.values())
     documents = documents_of(tx, agency_id=agency_id, numbers=wanted)
     versions = bounds_versions(tx, agency_id)
-    return [
+    waiting = waiting_reports(tx, [report.id for report in reports])
+    pages = [
         replace(
             _judged_page(report, documents, older.get(report.revision or 0, [])),
             bounds=judge_named(versions, report.read_at),
         )
         for report in reports
     ]
+    return [_untold(page) if page.report.id in waiting else page for page in pages]
+
+
+def _untold(page: ReportPage) -> ReportPage:
+    unsafe = (one for one in page.lines if one.deviation is not None and _is_unsafe(one.deviation))
+    return replace(page, lines=tuple(unsafe), waits=True)
+
+
+def _is_unsafe(deviation: Deviation) -> bool:
+    return deviation.severity is Severity.UNSAFE
 
 
 def _judged_page(

@@ -8,7 +8,6 @@ from sqlmodel import Session
 from app.domain.comparison import base_alarm
 from app.domain.device_reports import NotRead
 from app.domain.devices import Device
-from app.domain.errors import NotFound
 from app.domain.rendering import RenderedPreset, rendered_presets
 from app.domain.revisions import StoredRevision
 from app.exchange.stored_profiles import stored_profile
@@ -47,9 +46,7 @@ class PastPage:
 
 
 def past(tx: Session, *, agency_id: int, tag: str, at: datetime) -> PastPage:
-    device = devices.find_device(tx, agency_id=agency_id, tag=tag)
-    if device is None:
-        raise NotFound(f"There is no device {tag}.")
+    device = devices.device_tagged(tx, agency_id=agency_id, tag=tag)
     revision = revisions.revision_in_force(tx, agency_id=agency_id, at=at)
     signed = (
         {}

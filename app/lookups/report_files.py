@@ -4,22 +4,35 @@ from collections import Counter
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from datetime import datetime
+from heapq import nsmallest
+from itertools import islice
 
 from sqlmodel import Session
 
 from app.domain.audit import DeviceDeviation
-from app.domain.bounds_versions import BoundsVersion, in_force_among
-from app.domain.errors import Fault
+from app.domain.device_reports import Reading
+from app.domain.errors import Fault, NotNow
 from app.domain.findings import Severity
-from app.domain.fleet import judge
-from app.domain.new_reports import NewReport
-from app.domain.rendering import rendered_presets
-from app.exchange.report_files import KnownFleet, fingerprint_of, read_report_file
-from app.exchange.stored_bounds import stored_bounds
-from app.storage import devices, reports, revisions
-from app.storage.outer_bounds import bounds_versions
+from app.domain.people import Person
+from app.exchange.judged_files import Judged, JudgedFile
+from app.exchange.mapped_rows import MappedRows
+from app.storage import pending_uploads
+from app.storage.pending_uploads import PendingUpload
 
 MOST_TOLD = 200
+MOST_SAMPLED = 8
+
+
+@dataclass(frozen=True)
+class SampleRow:
+    """A reading as it was understood."""
+
+    device: str
+    read_at: datetime
+    state_read: str
+    preset: str
+    alarm: str
+    reading: Reading
 
 
 @dataclass(frozen=True)
@@ -27,6 +40,7 @@ class FilePreview:
     """`deviations` are the first of the `weights`, the gravest first.
 
     `known`: reports that were sent before; `unjudged`: no policy was in force when they were read.
+    `source`: the system by whose column map it was read, and then `sample` shows how; else empty.
     """
 
     name: str
@@ -41,60 +55,59 @@ class FilePreview:
     takes: bool
     weights: dict[Severity, int]
     deviations: tuple[DeviceDeviation, ...]
+    source: str
+    sample: tuple[SampleRow, ...]
 
     @property
     def not_shown(self) -> int:
         return sum(self.weights.values()) - len(self.deviations)
 
 
-def preview_file(
-    tx: Session, *, agency_id: int, name: str, content: bytes, now: datetime
-) -> FilePreview:
-    """Raises Refused where nothing can be read at all."""
-    known = KnownFleet(devices.models_of(tx, agency_id), revisions.policies_of(tx, agency_id))
-    found = read_report_file(content, known, now=now)
-    found = found.beside(
-        reports.keys_of(tx, agency_id=agency_id, devices=found.devices, since=found.oldest(now))
+def preview_file(read: JudgedFile, *, name: str) -> FilePreview:
+    file = read.file
+    weights = Counter(
+        found.severity for *_, judgement in read.judged for found in judgement.deviations
     )
-    new = [one.report for one in found.reports]
-    versions = bounds_versions(tx, agency_id)
-    deviations = sorted(_deviations(new, known, versions), key=_gravest)
+    gravest = nsmallest(MOST_TOLD, _deviations(read.judged), key=_gravest)
     return FilePreview(
         name=name,
-        fingerprint=fingerprint_of(content),
-        devices=len(found.devices),
-        reports=len(new),
-        readings=found.readings,
-        known=found.known,
-        unjudged=sum(known.document_at(report.read_at) is None for report in new),
-        refused=found.refused,
-        faults=found.faults,
-        takes=found.takes,
-        weights=dict(Counter(one.deviation.severity for one in deviations)),
-        deviations=tuple(deviations[:MOST_TOLD]),
+        fingerprint=read.fingerprint,
+        devices=len({report.device for report in file.reports}),
+        reports=len(file.reports),
+        readings=file.readings,
+        known=file.known,
+        unjudged=sum(verdict is None for _, _, verdict, _ in read.judged),
+        refused=file.refused,
+        faults=file.faults,
+        takes=file.takes,
+        weights=dict(sorted(weights.items(), key=lambda one: one[0].weight)),
+        deviations=tuple(gravest),
+        source=file.rows.by.source if isinstance(file.rows, MappedRows) else "",
+        sample=tuple(islice(_understood(read.judged), MOST_SAMPLED)),
     )
+
+
+def _understood(judged: Sequence[Judged]) -> Iterator[SampleRow]:
+    for report, *_ in judged:
+        for alarm, reading in report.found.readings.items():
+            state = report.state_read.value
+            yield SampleRow(report.device, report.read_at, state, report.preset, alarm, reading)
+
+
+def held_file(tx: Session, *, of: Person, now: datetime) -> PendingUpload:
+    """The file that is kept for this person until it is decided on."""
+    found = pending_uploads.find_upload(tx, of=of, now=now)
+    if found is None:
+        raise NotNow("This file is kept no longer, or was taken in already. Choose it again.")
+    return found
 
 
 def _gravest(found: DeviceDeviation) -> tuple[int, str, str]:
     return found.deviation.severity.weight, found.device, found.preset
 
 
-def _deviations(
-    new: Sequence[NewReport], known: KnownFleet, versions: Sequence[BoundsVersion]
-) -> Iterator[DeviceDeviation]:
-    for report in new:
-        profile, model = known.profile_at(report.read_at), known.models[report.device]
-        if profile is None:
-            continue
-        judgement = judge(
-            profile,
-            model=model,
-            preset=report.preset,
-            state_read=report.state_read,
-            readings=report.readings,
-            bounds=stored_bounds(in_force_among(versions, report.read_at)),
-        )
-        rendered = rendered_presets(profile, model)[report.preset]
+def _deviations(judged: Sequence[Judged]) -> Iterator[DeviceDeviation]:
+    for report, _, verdict, judgement in judged:
         for deviation in judgement.deviations:
             yield DeviceDeviation(
                 report.device,
@@ -102,5 +115,5 @@ def _deviations(
                 deviation,
                 report.read_at,
                 report.state_read,
-                rendered,
+                None if verdict is None else verdict.rendered,
             )

@@ -1,8 +1,8 @@
 """One row a device: all that the wall reads, and every value the device is known to hold."""
 
 import json
-from collections.abc import Mapping
-from dataclasses import asdict, dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 
@@ -10,14 +10,14 @@ import sqlalchemy as sa
 from sqlalchemy import CheckConstraint
 from sqlmodel import Field, Session, Text, col, select
 
-from app.domain.device_reports import Reading, StateRead
+from app.domain.device_reports import StateRead
 from app.domain.devices import Device
 from app.domain.findings import Severity
-from app.domain.fleet import Column, Tally
+from app.domain.fleet import Tally
 from app.domain.known_devices import DeviceNow, Mark, PresetNow, StateNow
 from app.domain.packing import Packed, pack, unpack
 from app.storage.base import Row, one_of
-from app.storage.devices import DeviceRow, device_from
+from app.storage.devices import USED, DeviceRow, device_from
 from app.storage.layouts import LayoutRow, columns_from, layout_for
 from app.storage.revisions import RevisionRow, revision_id_of
 
@@ -66,7 +66,7 @@ def device_now(tx: Session, device_id: int) -> DeviceNow | None:
         return None
     row, columns, revision = found
     return DeviceNow(
-        presets={name: _preset(short) for name, short in json.loads(row.presets).items()},
+        presets={name: preset_from(short) for name, short in json.loads(row.presets).items()},
         readings=unpack(columns_from(columns), Packed(row.vals, row.extras)),
         offered=row.presets_offered,
         revision=revision,
@@ -81,7 +81,7 @@ def save_device_now(tx: Session, device: Device, now: DeviceNow, *, agency_id: i
         layout_id=layout_for(tx, agency_id=agency_id, columns=columns),
         vals=packed.vals,
         extras=packed.extras,
-        presets=json.dumps({name: _short(preset) for name, preset in now.presets.items()}),
+        presets=json.dumps({name: preset_kept(preset) for name, preset in now.presets.items()}),
         presets_read=len(now.presets),
         presets_offered=now.offered,
         worst=None if tally.worst is None else tally.worst.value,
@@ -98,33 +98,34 @@ def save_device_now(tx: Session, device: Device, now: DeviceNow, *, agency_id: i
 
 
 def telling_reports(tx: Session, agency_id: int) -> list[int]:
-    """The reports that tell what each preset of each device holds now."""
+    """The reports that tell what each preset of each device holds now, but what is in doubt."""
     wanted = (
         select(DeviceNowRow.presets)
         .join(DeviceRow, col(DeviceNowRow.device_id) == col(DeviceRow.id))
-        .where(DeviceRow.agency_id == agency_id)
+        .where(DeviceRow.agency_id == agency_id, USED)
         .order_by(col(DeviceRow.tag))
     )
-    return [
-        _preset(short).report
+    telling = [
+        preset_from(short).telling
         for presets in tx.exec(wanted)
         for short in json.loads(presets).values()
     ]
+    return [state.report for state in telling if not state.waits]
 
 
 def marks_of(tx: Session, agency_id: int) -> list[Mark]:
-    """The whole fleet in one statement, without unpacking a value."""
+    """The whole fleet in one statement, without unpacking a value; no retired device."""
     wanted = (
-        sa.select(*_MARK)
+        sa.select(*MARK)
         .outerjoin(DeviceNowRow, col(DeviceNowRow.device_id) == col(DeviceRow.id))
         .outerjoin(RevisionRow, col(DeviceNowRow.revision_id) == col(RevisionRow.id))
-        .where(col(DeviceRow.agency_id) == agency_id)
+        .where(col(DeviceRow.agency_id) == agency_id, USED)
         .order_by(col(DeviceRow.station), col(DeviceRow.tag))
     )
-    return [_mark(*found) for found in tx.execute(wanted)]
+    return [mark_from(*found) for found in tx.execute(wanted)]
 
 
-_MARK: tuple[Any, ...] = (
+MARK: tuple[Any, ...] = (
     DeviceRow,
     DeviceNowRow.looser,
     DeviceNowRow.tighter,
@@ -139,7 +140,7 @@ _MARK: tuple[Any, ...] = (
 )
 
 
-def _mark(row: DeviceRow, *found: Any) -> Mark:
+def mark_from(row: DeviceRow, *found: Any) -> Mark:
     device = device_from(row)
     looser, tighter, other, missing, worst, read, offered, oldest, latest, revision = found
     if oldest is None:
@@ -156,12 +157,11 @@ class Held:
     columns: str
     packed: Packed
 
-    def readings(self) -> Mapping[Column, Reading]:
-        return unpack(columns_from(self.columns), self.packed)
 
-
-def held_beside(tx: Session, agency_id: int, *, began: datetime) -> dict[str, Held]:
-    """By tag: the devices that may not have what came into force then, but are not unsafe."""
+def held_beside(
+    tx: Session, agency_id: int, *, began: datetime, tags: Sequence[str]
+) -> dict[str, Held]:
+    """Of these, by tag, those that may not have what came into force then, but are not unsafe."""
     now = DeviceNowRow
     wanted = (
         sa.select(*_HELD)
@@ -169,6 +169,7 @@ def held_beside(tx: Session, agency_id: int, *, began: datetime) -> dict[str, He
         .join(LayoutRow, col(now.layout_id) == col(LayoutRow.id))
         .where(
             col(DeviceRow.agency_id) == agency_id,
+            col(DeviceRow.tag).in_(tags),
             sa.or_(col(now.worst).is_(None), col(now.worst) != Severity.UNSAFE.value),
             sa.or_(col(now.worst) == Severity.OFF_PROTOCOL.value, col(now.oldest_read_at) < began),
         )
@@ -188,18 +189,19 @@ _HELD: tuple[Any, ...] = (
 )
 
 
-def _short(preset: PresetNow) -> dict[str, Any]:
+def preset_kept(preset: PresetNow) -> dict[str, Any]:
     return {
         state.value: {
             "report": one.report,
             "read_at": one.read_at.isoformat(),
-            "tally": asdict(one.tally),
+            "tally": dict(vars(one.tally)),
         }
+        | ({"waits": True} if one.waits else {})
         for state, one in preset.states.items()
     }
 
 
-def _preset(short: Mapping[str, Any]) -> PresetNow:
+def preset_from(short: Mapping[str, Any]) -> PresetNow:
     return PresetNow({StateRead(state): _state(one) for state, one in short.items()})
 
 
@@ -210,4 +212,5 @@ def _state(short: Mapping[str, Any]) -> StateNow:
         report=short["report"],
         read_at=datetime.fromisoformat(short["read_at"]),
         tally=Tally(**tally, worst=None if worst is None else Severity(worst)),
+        waits=short.get("waits", False),
     )

@@ -1,5 +1,6 @@
 """A document is handed out only if it still is what its fingerprint says."""
 
+import hashlib
 import json
 from functools import lru_cache
 
@@ -20,6 +21,9 @@ class AlteredDocument(MarchstoneError):
 
 @lru_cache(maxsize=64)
 def is_whole(document: str, expected: str) -> bool:
+    """What is stored in its canonical form, as everything is, hashes to it without a parse."""
+    if hashlib.sha256(document.encode()).hexdigest() == expected:
+        return True
     return fingerprint(json.loads(document)) == expected
 
 

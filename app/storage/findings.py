@@ -1,69 +1,26 @@
 """Deviations that somebody must act on: at most one open per device, preset and alarm."""
 
-from collections.abc import Collection, Mapping
 from datetime import datetime
 from typing import Any
 
-from sqlalchemy import CheckConstraint, Index, text, update
-from sqlmodel import Field, Session, col, select
+from sqlalchemy import update
+from sqlmodel import Session, col, select
 
 from app.domain.comparison import Direction
 from app.domain.devices import Device
-from app.domain.finding_life import FindingStatus, Stamp, StoredFinding
+from app.domain.finding_events import EventKind, FindingEvent
+from app.domain.finding_life import (
+    RECURS_WITHIN,
+    FindingKind,
+    FindingStatus,
+    StoredFinding,
+    due_times,
+)
 from app.domain.findings import Severity
 from app.domain.fleet import StoredReport
-from app.domain.people import Person
-from app.storage.base import NumberedRow, both_or_neither, filled, one_of
-from app.storage.devices import DeviceRow
-from app.storage.people import names_of
-
-_NOT_CLOSED = text("status <> 'closed'")
-_STAMPS = ("contained", "corrected", "verified", "closed")
-
-
-class FindingRow(NumberedRow, table=True):
-    __tablename__ = "finding"
-    __table_args__ = (
-        Index(
-            "uq_finding_one_open",
-            "device_id",
-            "preset",
-            "alarm",
-            unique=True,
-            sqlite_where=_NOT_CLOSED,
-            postgresql_where=_NOT_CLOSED,
-        ),
-        Index(None, "agency_id", "status"),
-        filled("preset"),
-        filled("alarm"),
-        one_of("direction", Direction),
-        one_of("severity", Severity),
-        one_of("status", FindingStatus),
-        *(both_or_neither(f"{stamp}_by", f"{stamp}_at") for stamp in _STAMPS),
-        both_or_neither("verified_by", "verified_report_id"),
-        CheckConstraint("(closed_at IS NOT NULL) = (status = 'closed')", name="closed_has_time"),
-    )
-
-    agency_id: int = Field(foreign_key="agency.id")
-    device_id: int = Field(foreign_key="device.id")
-    preset: str
-    alarm: str
-    direction: str
-    severity: str
-    status: str
-    opened_at: datetime
-    opened_report_id: int = Field(foreign_key="report.id")
-    report_id: int = Field(foreign_key="report.id")
-    note: str
-    contained_by: int | None = Field(default=None, foreign_key="person.id")
-    contained_at: datetime | None = None
-    corrected_by: int | None = Field(default=None, foreign_key="person.id")
-    corrected_at: datetime | None = None
-    verified_by: int | None = Field(default=None, foreign_key="person.id")
-    verified_at: datetime | None = None
-    verified_report_id: int | None = Field(default=None, foreign_key="report.id")
-    closed_by: int | None = Field(default=None, foreign_key="person.id")
-    closed_at: datetime | None = None
+from app.storage.agencies import agency_by_id
+from app.storage.finding_events import add_event
+from app.storage.finding_rows import ACCEPTANCE, STAMPS, FindingRow, findings_where
 
 
 def open_finding(
@@ -74,72 +31,97 @@ def open_finding(
     report: StoredReport,
     alarm: str,
     now: datetime,
+    kind: FindingKind = FindingKind.HELD,
 ) -> None:
-    direction, severity = report.verdicts[alarm]
-    tx.add(
-        FindingRow(
-            agency_id=agency_id,
-            device_id=device.id,
-            preset=report.preset,
-            alarm=alarm,
-            direction=direction.value,
-            severity=severity.value,
-            status=FindingStatus.OPEN.value,
-            opened_at=now,
-            opened_report_id=report.id,
-            report_id=report.id,
-            note="",
-        )
+    """Due as the agency chose by now; a later choice leaves it alone."""
+    direction, severity = _verdict(report, alarm, kind)
+    due = _due(tx, agency_id, severity, direction, now)
+    row = FindingRow(
+        agency_id=agency_id,
+        device_id=device.id,
+        kind=kind.value,
+        preset=report.preset,
+        alarm=alarm,
+        direction=direction.value,
+        severity=severity.value,
+        status=FindingStatus.OPEN.value,
+        opened_at=now,
+        opened_report_id=report.id,
+        report_id=report.id,
+        note="",
+        recurrences=0,
+        recurred_from_id=_closed_lately(tx, device, report.preset, alarm, kind, now),
+        contain_due_at=due[0],
+        verify_due_at=due[1],
     )
+    tx.add(row)
     tx.flush()
+    add_event(tx, row.saved_id, _found(EventKind.OPENED, report, now))
+
+
+def _verdict(report: StoredReport, alarm: str, kind: FindingKind) -> tuple[Direction, Severity]:
+    """How a crew used a device is no more than a note."""
+    direction, severity = report.verdicts[alarm]
+    return direction, Severity.NOTE if kind is FindingKind.USE else severity
+
+
+def _due(
+    tx: Session, agency_id: int, severity: Severity, direction: Direction, now: datetime
+) -> tuple[datetime, datetime]:
+    """When it must be contained, and when verified."""
+    times = due_times(severity, direction, agency_by_id(tx, agency_id).choices)
+    return now + times.contain, now + times.verify
+
+
+def _closed_lately(
+    tx: Session, device: Device, preset: str, alarm: str, kind: FindingKind, now: datetime
+) -> int | None:
+    row = FindingRow
+    wanted = select(row.id).where(
+        row.device_id == device.id,
+        row.preset == preset,
+        row.alarm == alarm,
+        row.kind == kind.value,
+        col(row.closed_at) >= now - RECURS_WITHIN,
+    )
+    return tx.exec(wanted.order_by(col(row.closed_at).desc(), col(row.id).desc()).limit(1)).first()
+
+
+def _found(kind: EventKind, report: StoredReport, at: datetime) -> FindingEvent:
+    return FindingEvent(kind, at, report.reader_id, report.reader, report=report.id)
 
 
 def refresh_finding(
     tx: Session, finding: StoredFinding, *, report: StoredReport, reopen: bool
 ) -> None:
-    """Found again: the latest report tells how. Reopening takes the later stamps off."""
-    direction, severity = report.verdicts[finding.alarm]
+    """Found again: the latest report tells how. Reopening takes the later stamps off; they stay in
+    its story. What is graver than before is due anew, and nobody has accepted that."""
+    direction, severity = _verdict(report, finding.alarm, finding.kind)
+    graver = severity.weight < finding.severity.weight
+    at = report.received_at
     values: dict[str, Any] = {
         "direction": direction.value,
         "severity": severity.value,
         "report_id": report.id,
     }
     if reopen:
-        taken_off = [f"{stamp}_{part}" for stamp in _STAMPS for part in ("by", "at")]
-        values |= dict.fromkeys([*taken_off, "verified_report_id"])
-        values["status"] = FindingStatus.OPEN.value
-    tx.exec(update(FindingRow).where(col(FindingRow.id) == finding.id).values(**values))
+        taken_off = [f"{stamp}_{part}" for stamp in STAMPS for part in ("by", "at")]
+        values |= dict.fromkeys([*taken_off, "verified_report_id", "cause", "heard", "seen"])
+        values |= {"status": FindingStatus.OPEN.value, "recurrences": finding.recurrences + 1}
+    if reopen or graver:
+        agency_id = tx.exec(select(FindingRow.agency_id).where(FindingRow.id == finding.id)).one()
+        contain, verify = _due(tx, agency_id, severity, direction, at)
+        values |= {"contain_due_at": contain, "verify_due_at": verify}
+        values |= dict.fromkeys([*ACCEPTANCE, "accepted_reason"])
+    change_finding(tx, finding.id, **values)
+    kind = EventKind.REOPENED if reopen else EventKind.FOUND_AGAIN
+    add_event(tx, finding.id, _found(kind, report, at))
+    if finding.acceptance is not None and (reopen or graver):
+        add_event(tx, finding.id, _found(EventKind.ACCEPTANCE_ENDED, report, at))
 
 
-def stamp_finding(
-    tx: Session,
-    finding: StoredFinding,
-    *,
-    status: FindingStatus,
-    note: str,
-    by: Person,
-    now: datetime,
-    report_id: int | None = None,
-) -> None:
-    values: dict[str, Any] = {"status": status.value, f"{status.value}_by": by.id}
-    values |= {f"{status.value}_at": now, "note": note or finding.note}
-    if report_id is not None:
-        values["verified_report_id"] = report_id
-    tx.exec(update(FindingRow).where(col(FindingRow.id) == finding.id).values(**values))
-
-
-def findings_not_closed(tx: Session, device: Device) -> list[StoredFinding]:
-    not_closed = FindingRow.status != FindingStatus.CLOSED.value
-    return findings_where(tx, FindingRow.device_id == device.id, not_closed)
-
-
-def finding_by_id(tx: Session, finding_id: int) -> StoredFinding:
-    return findings_where(tx, FindingRow.id == finding_id)[0]
-
-
-def find_finding(tx: Session, *, agency_id: int, finding_id: int) -> StoredFinding | None:
-    found = findings_where(tx, FindingRow.agency_id == agency_id, FindingRow.id == finding_id)
-    return next(iter(found), None)
+def change_finding(tx: Session, finding_id: int, **values: Any) -> None:
+    tx.exec(update(FindingRow).where(col(FindingRow.id) == finding_id).values(**values))
 
 
 def lock_finding(tx: Session, *, agency_id: int, finding_id: int) -> StoredFinding | None:
@@ -150,70 +132,29 @@ def lock_finding(tx: Session, *, agency_id: int, finding_id: int) -> StoredFindi
     return find_finding(tx, agency_id=agency_id, finding_id=finding_id)
 
 
-def findings_of(
-    tx: Session,
-    agency_id: int,
-    *,
-    statuses: Collection[FindingStatus],
-    severities: Collection[Severity],
-    device: str | None,
+def find_finding(tx: Session, *, agency_id: int, finding_id: int) -> StoredFinding | None:
+    found = findings_where(tx, FindingRow.agency_id == agency_id, FindingRow.id == finding_id)
+    return next(iter(found), None)
+
+
+def finding_by_id(tx: Session, finding_id: int) -> StoredFinding:
+    return findings_where(tx, FindingRow.id == finding_id)[0]
+
+
+def findings_not_closed(
+    tx: Session, device: Device, kind: FindingKind | None = FindingKind.HELD
 ) -> list[StoredFinding]:
-    conditions: list[Any] = [
-        FindingRow.agency_id == agency_id,
-        col(FindingRow.status).in_([status.value for status in statuses]),
-        col(FindingRow.severity).in_([severity.value for severity in severities]),
-    ]
-    if device is not None:
-        conditions.append(DeviceRow.tag == device)
-    return findings_where(tx, *conditions)
+    """`kind` None: of every kind."""
+    of_kind = [] if kind is None else [FindingRow.kind == kind.value]
+    not_closed = FindingRow.status != FindingStatus.CLOSED.value
+    return findings_where(tx, FindingRow.device_id == device.id, not_closed, *of_kind)
 
 
 def findings_opened_since(tx: Session, agency_id: int, since: datetime) -> list[StoredFinding]:
     return findings_where(tx, FindingRow.agency_id == agency_id, FindingRow.opened_at >= since)
 
 
-def findings_where(tx: Session, *conditions: Any) -> list[StoredFinding]:
-    """The oldest first, in two statements."""
-    wanted = (
-        select(FindingRow, DeviceRow.tag, DeviceRow.station, DeviceRow.model)
-        .join(DeviceRow, col(FindingRow.device_id) == col(DeviceRow.id))
-        .where(*conditions)
-        .order_by(col(FindingRow.opened_at), col(FindingRow.id))
-        .execution_options(populate_existing=True)
-    )
-    found = tx.exec(wanted).all()
-    names = names_of(tx, {number for row, *_ in found for number in _people_of(row)})
-    return [_finding(row, *device, names=names) for row, *device in found]
-
-
-def _people_of(row: FindingRow) -> list[int]:
-    people = [row.contained_by, row.corrected_by, row.verified_by, row.closed_by]
-    return [number for number in people if number is not None]
-
-
-def _finding(
-    row: FindingRow, tag: str, station: str, model: str, *, names: Mapping[int, str]
-) -> StoredFinding:
-    def stamp(person: int | None, at: datetime | None) -> Stamp | None:
-        return None if person is None or at is None else Stamp(person, names[person], at)
-
-    return StoredFinding(
-        id=row.saved_id,
-        device=tag,
-        station=station,
-        model=model,
-        preset=row.preset,
-        alarm=row.alarm,
-        direction=Direction(row.direction),
-        severity=Severity(row.severity),
-        status=FindingStatus(row.status),
-        opened_at=row.opened_at,
-        opened_by=row.opened_report_id,
-        report=row.report_id,
-        note=row.note,
-        contained=stamp(row.contained_by, row.contained_at),
-        corrected=stamp(row.corrected_by, row.corrected_at),
-        verified=stamp(row.verified_by, row.verified_at),
-        closed=stamp(row.closed_by, row.closed_at),
-        verified_by_report=row.verified_report_id,
-    )
+def recurrence_of(tx: Session, finding_id: int) -> int | None:
+    """The finding that was opened because this one, closed before, came back."""
+    wanted = select(FindingRow.id).where(FindingRow.recurred_from_id == finding_id)
+    return tx.exec(wanted.order_by(col(FindingRow.id)).limit(1)).first()

@@ -15,12 +15,14 @@ from app.storage.base import batches
 from app.storage.deviations import DeviationRow
 from app.storage.devices import DeviceRow
 from app.storage.reports import COUNTING, ReportRow, first_report, reports_where
+from app.storage.settled_readings import tells
 
 
 def reports_since(
     tx: Session, *, agency_id: int, devices: Sequence[str], since: datetime
 ) -> list[StoredReport]:
-    """Of these devices, read after that time; the oldest first."""
+    """Of these devices, read after that time; the oldest first. Of several looks of one reading
+    only what they bear out."""
     found = [
         report
         for some in batches(devices)
@@ -29,6 +31,7 @@ def reports_since(
             ReportRow.agency_id == agency_id,
             ReportRow.read_at > since,
             col(DeviceRow.tag).in_(some),
+            tells(),
             limit=None,
         )
     ]
@@ -45,6 +48,7 @@ def latest_before(tx: Session, device: Device, at: datetime) -> dict[str, Stored
             ReportRow.device_id == device.id,
             ReportRow.preset == preset,
             ReportRow.read_at <= at,
+            tells(),
         )
         if last is not None:
             found[preset] = last
@@ -67,6 +71,7 @@ def devices_read(
         col(row.read_at) >= since,
         col(row.read_at) < until,
         col(row.state_read).in_(COUNTING),
+        tells(),
     )
     read, were_off, were_unsafe = tx.execute(wanted).one()
     return read, were_off, were_unsafe

@@ -12,6 +12,10 @@ from app.domain.people import Person, Role
 from app.storage.agencies import AgencyRow
 from app.storage.base import NumberedRow, Row, filled, one_of
 
+PROGRAM = "none"
+"""In place of a digest: a program stands in this table as well, since rows name who wrote them,
+but it is no person and can never sign in."""
+
 
 class PersonRow(NumberedRow, table=True):
     __tablename__ = "person"
@@ -79,7 +83,9 @@ def add_person(
 
 def credentials(tx: Session, *, agency_key: str, username: str) -> Credentials | None:
     wanted = select_people().where(
-        col(AgencyRow.key) == agency_key, col(PersonRow.username) == username
+        col(AgencyRow.key) == agency_key,
+        col(PersonRow.username) == username,
+        col(PersonRow.password_hash) != PROGRAM,
     )
     found = tx.execute(wanted).one_or_none()
     return None if found is None else Credentials(person_from(*found), found[0].password_hash)
@@ -95,9 +101,13 @@ def person_by_id(tx: Session, person_id: int) -> Person:
 
 
 def people_of(tx: Session, agency_id: int) -> list[Person]:
+    """No programs."""
     wanted = (
         select_people()
-        .where(col(PersonRow.agency_id) == agency_id)
+        .where(
+            col(PersonRow.agency_id) == agency_id,
+            col(PersonRow.password_hash) != PROGRAM,
+        )
         .order_by(col(PersonRow.username))
     )
     return [person_from(*found) for found in tx.execute(wanted)]

@@ -31,7 +31,7 @@ class ReportRow(NumberedRow, table=True):
     __tablename__ = "report"
     __table_args__ = (
         UniqueConstraint("agency_id", "idempotency_key"),
-        UniqueConstraint("device_id", "read_at", "state_read", "preset"),
+        UniqueConstraint("device_id", "read_at", "state_read", "preset", "origin"),
         one_of("state_read", StateRead),
         one_of("origin", Origin),
         filled("preset"),
@@ -170,19 +170,31 @@ def find_report(tx: Session, *, agency_id: int, report_id: int) -> StoredReport 
 
 
 def latest_counting(
-    tx: Session, *, agency_id: int, device: str, preset: str, after: datetime, not_by: int
+    tx: Session,
+    *,
+    agency_id: int,
+    device: str,
+    preset: str,
+    after: datetime,
+    not_by: int,
+    alarm: str | None = None,
+    state_read: StateRead | None = None,
 ) -> StoredReport | None:
-    """The latest of those that say what the device holds, read blind by another person."""
-    return first_report(
+    """The latest of those that say what the device holds, read blind by another person; of those
+    in which `alarm` was asked, since a second look asks for some alarms only. `state_read`: the
+    one of them that is meant."""
+    found = reports_where(
         tx,
         ReportRow.agency_id == agency_id,
         DeviceRow.tag == device,
         ReportRow.preset == preset,
         ReportRow.read_at > after,
         ReportRow.reader_id != not_by,
-        ReportRow.origin == Origin.FORM.value,
-        col(ReportRow.state_read).in_(COUNTING),
+        col(ReportRow.origin).in_([origin.value for origin in Origin if origin.blind]),
+        col(ReportRow.state_read).in_(COUNTING if state_read is None else [state_read.value]),
+        limit=None,
     )
+    return next((one for one in found if alarm is None or alarm in one.readings), None)
 
 
 def reports_of(tx: Session, device: Device, *, limit: int) -> list[StoredReport]:

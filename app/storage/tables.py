@@ -1,8 +1,11 @@
 """Every table, so that whoever wants the whole schema imports one module."""
 
 from app.storage.agencies import AgencyRow
-from app.storage.clearances import ClearanceOverrideRow
+from app.storage.answered_requests import AnsweredRequestRow
+from app.storage.api_tokens import ApiTokenRow
 from app.storage.card_prints import CardPrintRow
+from app.storage.clearances import ClearanceOverrideRow
+from app.storage.column_maps import ColumnMapRow
 from app.storage.deviations import DeviationRow
 from app.storage.device_changes import DeviceChangeRow
 from app.storage.devices import DeviceRow
@@ -29,8 +32,11 @@ from app.storage.waivers import WaiverRow
 
 __all__ = [
     "AgencyRow",
+    "AnsweredRequestRow",
+    "ApiTokenRow",
     "CardPrintRow",
     "ClearanceOverrideRow",
+    "ColumnMapRow",
     "CustodyRow",
     "DeviationRow",
     "DeviceChangeRow",

@@ -48,13 +48,17 @@ class ComparedLine:
 
 @dataclass(frozen=True)
 class ComparedReport:
-    """`pause`: what to know of the pause before it was switched on; empty: nothing."""
+    """`pause`: what to know of the pause before it was switched on; empty: nothing.
+
+    `waits`: somebody is to look again, so only what is unsafe is told.
+    """
 
     report: StoredReport
     ages: str
     lines: tuple[ComparedLine, ...]
     pause: str
     counts: bool
+    waits: bool = False
 
     @property
     def deviating(self) -> list[ComparedLine]:
@@ -82,7 +86,7 @@ def compared(page: ReportPage) -> ComparedReport:
     ages = "" if page.rendered is None else str(page.rendered.ages)
     by_alarm = {line.alarm: line for line in page.lines}
     lines = tuple(_compared(page, by_alarm[alarm]) for alarm in in_order(by_alarm))
-    return ComparedReport(page.report, ages, lines, page.pause, page.counts)
+    return ComparedReport(page.report, ages, lines, page.pause, page.counts, page.waits)
 
 
 def label_of(alarm: str) -> str:

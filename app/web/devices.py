@@ -15,10 +15,15 @@ from app.domain.fleet import StoredReport
 from app.domain.known_devices import DeviceStatus, Mark
 from app.domain.people import Person
 from app.domain.permissions import Deed, check_may, may
+from app.domain.quarantines import Quarantine
+from app.domain.reading_sessions import ReadingSession
 from app.domain.tide_marks import Shape, shape_of
 from app.lookups import findings as finding_lookups
 from app.lookups import fleet
 from app.lookups.judged import ReportPage
+from app.lookups.quarantines import device_hold
+from app.lookups.readings import reading_of_report
+from app.lookups.register import DeviceOnRegister, device_on_register
 from app.web.compared import ComparedReport, compared, label_of
 from app.web.render import render
 from app.web.sessions import Member
@@ -48,7 +53,20 @@ class DeviceShown:
     presets: list[PresetShown]
     reports: list[ComparedReport]
     findings: tuple[StoredFinding, ...]
+    register: DeviceOnRegister
+    quarantine: Quarantine | None
     may_read: bool
+    may_change: bool
+    now: datetime
+
+    def accepted(self, finding: StoredFinding) -> bool:
+        return finding.accepted(self.now) is not None
+
+    @property
+    def other_software(self) -> str:
+        """What the latest report tells, where the register says otherwise."""
+        told = self.reports[0].report.software if self.reports else ""
+        return told if told != self.device.software else ""
 
     def label(self, alarm: str) -> str:
         return label_of(alarm)
@@ -61,10 +79,19 @@ class DeviceShown:
 def device(request: Request, person: Member, tag: str, tx: Reading, now: Now) -> Response:
     check_may(person, Deed.SEE_FLEET)
     found = fleet.device(tx, agency_id=person.agency_id, tag=tag, now=now)
-    return render(request, "fleet/device.html", _device_shown(found, person, now))
+    register = device_on_register(tx, agency_id=person.agency_id, tag=tag, now=now)
+    held = device_hold(tx, agency_id=person.agency_id, tag=tag).standing
+    page = _device_shown(found, register, held, person, now)
+    return render(request, "fleet/device.html", page)
 
 
-def _device_shown(found: fleet.DevicePage, person: Person, now: datetime) -> DeviceShown:
+def _device_shown(
+    found: fleet.DevicePage,
+    register: DeviceOnRegister,
+    held: Quarantine | None,
+    person: Person,
+    now: datetime,
+) -> DeviceShown:
     mark = Mark(found.device) if found.now is None else found.now.mark(found.device)
     return DeviceShown(
         device=found.device,
@@ -80,7 +107,11 @@ def _device_shown(found: fleet.DevicePage, person: Person, now: datetime) -> Dev
         ],
         reports=[compared(one) for one in found.reports],
         findings=found.findings,
-        may_read=may(person, Deed.READ_DEVICE),
+        register=register,
+        quarantine=held,
+        may_read=may(person, Deed.READ_DEVICE) and not found.device.retired,
+        may_change=may(person, Deed.CHANGE_DEVICE),
+        now=now,
     )
 
 
@@ -115,6 +146,7 @@ class ReportShown:
     findings: Mapping[str, StoredFinding]
     may_read: bool
     bounds: str
+    reading: ReadingSession | None
 
 
 @router.get("/{agency}/devices/{tag}/reports/{number}")
@@ -129,6 +161,7 @@ def report(request: Request, person: Member, tag: str, number: int, tx: Reading)
         findings=_open_findings(request, person, found.report, tx),
         may_read=may(person, Deed.READ_DEVICE),
         bounds=found.bounds,
+        reading=reading_of_report(tx, agency_id=person.agency_id, report_id=number),
     )
     return render(request, "fleet/report.html", page)
 

@@ -9,7 +9,7 @@ from fastapi.exceptions import RequestValidationError
 from fastapi.responses import JSONResponse, RedirectResponse, Response
 from starlette.exceptions import HTTPException
 
-from app.domain.errors import Fault, MarchstoneError, NotSignedIn, Refused
+from app.domain.errors import Fault, MarchstoneError, NotSignedIn, Refused, TooMany
 from app.web.render import render
 from app.web.security import SAFE, add_headers
 from app.web.sessions import maybe_person, sign_in_address
@@ -56,7 +56,10 @@ def install_error_pages(app: FastAPI) -> None:
 
 def refusal(request: Request, error: MarchstoneError) -> Response:
     faults = error.faults if isinstance(error, Refused) else ()
-    return _answer(request, error.status, error.title, error.message, faults)
+    answer = _answer(request, error.status, error.title, error.message, faults)
+    if isinstance(error, TooMany) and error.seconds is not None:
+        answer.headers["Retry-After"] = str(error.seconds)
+    return answer
 
 
 def _refusal(request: Request, error: Exception) -> Response:

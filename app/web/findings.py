@@ -1,172 +1,120 @@
-"""What somebody must act on: the list, and one finding with its life."""
+"""What somebody must act on: the list, and the same list as a file."""
 
 from dataclasses import dataclass
+from datetime import datetime
 from typing import Annotated
 
-from fastapi import APIRouter, Form, Request
-from fastapi.responses import RedirectResponse, Response
+from fastapi import APIRouter, Query, Request
+from fastapi.responses import Response
 
-from app.actions.findings import move_finding
-from app.domain.errors import Fault, MarchstoneError, NotNow, Refused
-from app.domain.finding_life import LIFE, FindingStatus, Stamp, Step, StoredFinding
+from app.domain.acceptances import Acceptance
+from app.domain.finding_causes import CauseCode
+from app.domain.finding_life import FindingKind, FindingStatus, StoredFinding
 from app.domain.findings import Severity
-from app.domain.people import Person
-from app.domain.permissions import Deed, check_may, may
+from app.domain.permissions import Deed, check_may
+from app.exchange.findings_csv import ListedFinding, findings_csv
 from app.lookups import findings as lookups
-from app.web.compared import ComparedLine, ComparedReport, compared
+from app.web.compared import ComparedLine, compared, in_order, label_of
+from app.web.finding_choices import AGAIN, ANY, MINE, NOT_YET, Chosen
 from app.web.render import render
 from app.web.sessions import Member
 from app.web.transactions import Now, Reading
 
 router = APIRouter()
-NOT_CLOSED = "not-closed"
-LIVES = {
-    FindingStatus.CONTAINED: "What keeps patients away from it",
-    FindingStatus.CORRECTED: "What was set",
-    FindingStatus.VERIFIED: "Another person’s reading",
-    FindingStatus.CLOSED: "Done",
-}
+STAGES = (
+    (NOT_YET, "not closed"),
+    *((status.value, status.value) for status in FindingStatus),
+    (AGAIN, "closed, to be looked at again"),
+    (ANY, "any"),
+)
+Narrowed = Annotated[Chosen, Query()]
 
 
 @dataclass(frozen=True)
 class FindingShown:
+    """`accepted` while the director's acceptance stands."""
+
     finding: StoredFinding
     where: str
     line: ComparedLine
     overdue: bool
+    accepted: Acceptance | None
 
 
-@dataclass(frozen=True)
-class Chosen:
-    status: str = NOT_CLOSED
-    severity: str = ""
-    station: str = ""
-    device: str = ""
+Choice = tuple[str, str]
+"""What is sent, and how it is called."""
 
 
 @dataclass(frozen=True)
 class FindingsPage:
+    found: lookups.FindingList
     findings: list[FindingShown]
     chosen: Chosen
-    stations: list[str]
-    statuses: tuple[str, ...] = (NOT_CLOSED, *FindingStatus)
-    severities: tuple[str, ...] = (Severity.UNSAFE, Severity.OFF_PROTOCOL)
+    owners: list[Choice]
+    alarms: list[Choice]
+    stages: tuple[Choice, ...] = STAGES
+    severities: tuple[Choice, ...] = tuple((one.value, one.value) for one in Severity)
+    kinds: tuple[Choice, ...] = (
+        (FindingKind.HELD.value, "what a device holds"),
+        (FindingKind.USE.value, "what a crew set"),
+    )
+    causes: tuple[Choice, ...] = tuple((one.value, one.words) for one in CauseCode)
+
+    @property
+    def stations(self) -> list[Choice]:
+        return _choices(self.found.places.stations, self.chosen.station)
+
+    @property
+    def models(self) -> list[Choice]:
+        return _choices(self.found.places.models, self.chosen.model)
 
 
-@dataclass(frozen=True)
-class Stage:
-    """One step of the life: `stamp` None while it is still to come."""
-
-    status: FindingStatus
-    stamp: Stamp | None
-    about: str
-
-
-@dataclass(frozen=True)
-class FindingPage:
-    finding: StoredFinding
-    latest: ComparedReport
-    line: ComparedLine
-    overdue: bool
-    stages: list[Stage]
-    steps: dict[FindingStatus, Step]
-    may_work: bool
-    may_read: bool
-    note: str = ""
-    faults: tuple[Fault, ...] = ()
-    message: str = ""
+def _choices(known: tuple[str, ...], chosen: str) -> list[Choice]:
+    """What was chosen stays chosen, also where nothing is found there."""
+    return [(one, one) for one in sorted({*known, chosen} - {""})]
 
 
 @router.get("/{agency}/findings")
-def findings(
-    request: Request,
-    person: Member,
-    tx: Reading,
-    now: Now,
-    status: str = NOT_CLOSED,
-    severity: str = "",
-    station: str = "",
-    device: str = "",
-) -> Response:
+def findings(request: Request, person: Member, tx: Reading, now: Now, chosen: Narrowed) -> Response:
     check_may(person, Deed.SEE_FLEET)
-    chosen = Chosen(status, severity, station, device.strip())
-    found = lookups.findings(
+    found = lookups.finding_list(
         tx,
         agency_id=person.agency_id,
+        wanted=chosen.wanted(person),
         now=now,
-        statuses=_statuses(status),
-        severities=_severities(severity),
-        device=chosen.device or None,
+        page=chosen.number,
     )
     page = FindingsPage(
-        findings=[_shown(one) for one in found if station in ("", one.finding.station)],
+        found=found,
+        findings=[shown(one, now) for one in found.findings],
         chosen=chosen,
-        stations=sorted({one.finding.station for one in found} | ({station} - {""})),
+        owners=[(MINE, "mine"), *((str(number), name) for number, name in found.owners.items())],
+        alarms=[(alarm, label_of(alarm)) for alarm in in_order(found.places.alarms)],
     )
     return render(request, "findings/list.html", page)
 
 
-def _statuses(typed: str) -> tuple[FindingStatus, ...]:
-    return (FindingStatus(typed),) if typed in tuple(FindingStatus) else lookups.NOT_CLOSED
-
-
-def _severities(typed: str) -> tuple[Severity, ...]:
-    return (Severity(typed),) if typed in tuple(Severity) else tuple(Severity)
-
-
-def _shown(page: lookups.FindingPage) -> FindingShown:
+def shown(page: lookups.FindingPage, now: datetime) -> FindingShown:
     latest = compared(page.latest)
     line = latest.line(page.finding.alarm)
-    return FindingShown(page.finding, latest.where, line, page.overdue)
+    return FindingShown(page.finding, latest.where, line, page.overdue, page.finding.accepted(now))
 
 
-@router.get("/{agency}/findings/{number}")
-def finding(request: Request, person: Member, number: int, tx: Reading, now: Now) -> Response:
+@router.get("/{agency}/findings.csv")
+def exported(person: Member, tx: Reading, now: Now, chosen: Narrowed) -> Response:
+    """Everything that the list tells on all its pages."""
     check_may(person, Deed.SEE_FLEET)
-    found = lookups.finding(tx, agency_id=person.agency_id, finding_id=number, now=now)
-    return render(request, "findings/one.html", _page(found, person))
-
-
-@router.post("/{agency}/findings/{number}")
-def move(
-    request: Request,
-    person: Member,
-    number: int,
-    now: Now,
-    to: Annotated[FindingStatus, Form()],
-    note: Annotated[str, Form()] = "",
-) -> Response:
-    database = request.app.state.database
-    try:
-        with database.writing() as tx:
-            move_finding(tx, finding_id=number, to=to, by=person, now=now, note=note)
-    except (Refused, NotNow) as refusal:
-        with database.reading() as tx:
-            found = lookups.finding(tx, agency_id=person.agency_id, finding_id=number, now=now)
-        page = _page(found, person, note=note, refusal=refusal)
-        return render(request, "findings/one.html", page, status=refusal.status)
-    return RedirectResponse(f"/{person.agency}/findings/{number}", status_code=303)
-
-
-def _page(
-    found: lookups.FindingPage,
-    person: Person,
-    *,
-    note: str = "",
-    refusal: MarchstoneError | None = None,
-) -> FindingPage:
-    latest = compared(found.latest)
-    one = found.finding
-    return FindingPage(
-        finding=one,
-        latest=latest,
-        line=latest.line(one.alarm),
-        overdue=found.overdue,
-        stages=[Stage(status, getattr(one, status), about) for status, about in LIVES.items()],
-        steps=LIFE[one.status],
-        may_work=may(person, Deed.WORK_FINDING),
-        may_read=may(person, Deed.READ_DEVICE),
-        note=note,
-        faults=refusal.faults if isinstance(refusal, Refused) else (),
-        message=refusal.message if isinstance(refusal, NotNow) else "",
+    found = lookups.findings_wanted(
+        tx, agency_id=person.agency_id, wanted=chosen.wanted(person), now=now
     )
+    listed = [shown(one, now) for one in found]
+    rows = [
+        ListedFinding(one.finding, one.line.signed, one.line.found, one.line.sentence)
+        for one in listed
+    ]
+    return as_file(findings_csv(rows, now=now), f"findings-{now:%Y-%m-%d}.csv")
+
+
+def as_file(content: bytes, name: str) -> Response:
+    headers = {"Content-Disposition": f'attachment; filename="{name}"'}
+    return Response(content, media_type="text/csv; charset=utf-8", headers=headers)

@@ -1,27 +1,31 @@
-"""The tide wall, and adding a device to it."""
+"""The tide wall, and the job list that a part of it makes."""
 
+from collections.abc import Mapping
 from dataclasses import dataclass, field
-from typing import Annotated, Any
+from typing import Annotated
+from urllib.parse import urlencode
 
-from fastapi import APIRouter, Form, Request
-from fastapi.responses import RedirectResponse, Response
+from fastapi import APIRouter, Query, Request
+from fastapi.responses import Response
+from pydantic import BaseModel, Field
 
-from app.actions.devices import add_device
-from app.domain.errors import Fault, Refused
+from app.domain.clearances import Clearance
+from app.domain.known_devices import DeviceStatus
 from app.domain.people import Person
 from app.domain.permissions import Deed, check_may, may
-from app.domain.tide_marks import MARK, NEVER, WIDTH, Afloat
-from app.domain.tide_wall import CELLS, LABEL, LANE, SLOTS, Beginning, TideWall, tide_wall
-from app.exchange.stored_profiles import stored_profile
+from app.domain.stretches import Stretch
+from app.domain.tide_cells import Cell, total
+from app.domain.tide_marks import MARK, NEVER, WIDTH, Afloat, Scale, afloat
+from app.domain.tide_wall import LABEL, LANE, SLOTS, Beginning, StationRow, TideWall, tide_wall
 from app.lookups import fleet
-from app.lookups.revisions import in_force
+from app.lookups.clearances import clearances_of
+from app.lookups.fleet import MOST_LISTED
 from app.web.render import render
 from app.web.sessions import Member
 from app.web.transactions import Now, Reading
 
 router = APIRouter()
-Text = Annotated[str, Form(max_length=300)]
-MOST_ROWS = 500
+_LAST_PAGE = 10_000
 
 
 @dataclass(frozen=True)
@@ -35,139 +39,186 @@ class Measures:
     never: float = NEVER
     right: float = NEVER + SLOTS * MARK
     head: float = 52.0  # room above the rows for the axis and the revisions
-    cell: float = WIDTH / CELLS
+    cell: float = 84.0
 
 
 @dataclass(frozen=True)
-class Stretch:
-    """A piece of the wall that makes a job list; days as typed, None where nothing is."""
+class Total:
+    """How many devices are so; `query` leads to them."""
 
-    station: str = ""
-    start: int | None = None
-    end: int | None = None
+    words: str
+    devices: int
+    query: str
 
-    @property
-    def chosen(self) -> bool:
-        return bool(self.station) or self.start is not None or self.end is not None
+
+@dataclass(frozen=True)
+class Piece:
+    """A stretch of the axis: choosing it makes the job list."""
+
+    label: str
+    words: str
+    x: float
+    query: str
 
 
 @dataclass(frozen=True)
 class WallPage:
-    """`listed` is at most `MOST_ROWS` of the `matching` devices; `gaps`: words by tag."""
+    """`listed` is one page of the `matching` devices; `gaps` and `clearances` are by tag."""
 
     wall: TideWall
-    stations: list[str]
+    totals: list[Total]
     stretch: Stretch
     listed: list[Afloat]
     matching: int
+    page: int
     gaps: dict[str, str]
+    clearances: Mapping[str, Clearance]
     may_add: bool
     may_read: bool
     may_upload: bool
-    draw: Measures = field(default_factory=Measures)
-
-
-@dataclass(frozen=True)
-class AddDevicePage:
-    models: list[str]
+    may_reaudit: bool
     stations: list[str]
-    typed: dict[str, str] = field(default_factory=dict)
-    faults: tuple[Fault, ...] = ()
+    draw: Measures = field(default_factory=Measures)
+    statuses: tuple[DeviceStatus, ...] = tuple(DeviceStatus)
+
+    @property
+    def first(self) -> int:
+        return (self.page - 1) * MOST_LISTED + 1
+
+    @property
+    def pages(self) -> int:
+        return max(-(-self.matching // MOST_LISTED), 1)
+
+    @property
+    def stretches(self) -> list[Piece]:
+        """Between the ticks, and what was never read."""
+        at, ticks = {"station": self.stretch.station}, self.wall.ticks
+        found = []
+        for tick, after in zip(ticks, [*ticks[1:], None], strict=True):
+            end = None if after is None else after.days - 1
+            label = f"{tick.days}+" if end is None else f"{tick.days} to {end} d"
+            x = tick.x + 18 if after is None else (tick.x + after.x) / 2
+            days = {"start": tick.days, "end": _OLDEST if end is None else end}
+            found.append(Piece(label, f"read {label} ago", x, f"?{urlencode(at | days)}"))
+        never = f"?{urlencode(at | {'never': 1})}"
+        return [*found, Piece("never read", "never read", NEVER + 1.5 * MARK, never)]
+
+    def at_page(self, page: int) -> str:
+        return _query(self.stretch, page=page)
+
+    def of_station(self, row: StationRow) -> str:
+        return _query(self.stretch, station="" if row.everywhere else row.station)
+
+    def of_cell(self, row: StationRow, cell: Cell) -> str:
+        station = self.stretch.station if row.everywhere else row.station
+        if cell.start is None:
+            return f"?{urlencode({'station': station, 'never': 1})}"
+        end = _OLDEST if cell.end is None else cell.end
+        return f"?{urlencode({'station': station, 'start': cell.start, 'end': end})}"
+
+
+_OLDEST = 99_999  # days; so that those never read are not among them
+
+
+class Asked(BaseModel):
+    """What no stretch can be narrows nothing: the list says what it holds."""
+
+    station: str = ""
+    start: str = ""
+    end: str = ""
+    status: str = ""
+    overdue: str = ""
+    never: str = ""
+    page: int = Field(1, ge=1, le=_LAST_PAGE)
+
+    @property
+    def stretch(self) -> Stretch:
+        status = next((one for one in DeviceStatus if one.value == self.status), None)
+        start, end = _days(self.start), _days(self.end)
+        return Stretch(self.station, start, end, status, bool(self.overdue), bool(self.never))
 
 
 @router.get("/{agency}/fleet")
 def wall(
-    request: Request,
-    person: Member,
-    tx: Reading,
-    now: Now,
-    station: str = "",
-    start: str = "",
-    end: str = "",
+    request: Request, person: Member, tx: Reading, now: Now, asked: Annotated[Asked, Query()]
 ) -> Response:
     check_may(person, Deed.SEE_FLEET)
-    found = fleet.wall(tx, agency_id=person.agency_id, now=now)
-    stretch = Stretch(station, _days(start), _days(end))
-    return render(request, "fleet/wall.html", _page(found, stretch, person))
+    first = (asked.page - 1) * MOST_LISTED
+    found = fleet.wall(tx, agency_id=person.agency_id, now=now, stretch=asked.stretch, first=first)
+    marks = [one.mark for one in found.devices]
+    cleared = clearances_of(tx, agency_id=person.agency_id, marks=marks, now=now)
+    page = _page(found, asked.stretch, person, asked.page, cleared)
+    return render(request, "fleet/wall.html", page)
 
 
-def _page(found: fleet.Wall, stretch: Stretch, person: Person) -> WallPage:
-    stations = sorted({one.mark.device.station for one in found.devices})
-    drawn = tide_wall(
-        [
-            (one.mark, one.status)
-            for one in found.devices
-            if stretch.station in ("", one.mark.device.station)
-        ],
-        [Beginning(start.number, start.at) for start in found.starts],
-        check_interval=found.check_interval,
-        now=found.now,
-    )
-    listed = drawn.within(stretch.start or 0, stretch.end)
-    if stretch.start is None and stretch.end is None:
-        listed = drawn.marks
+def _page(
+    found: fleet.Wall,
+    stretch: Stretch,
+    person: Person,
+    page: int,
+    cleared: Mapping[str, Clearance],
+) -> WallPage:
+    scale = Scale(found.check_interval, found.now)
     return WallPage(
-        wall=drawn,
-        stations=stations,
+        wall=tide_wall(
+            [one for one in found.counts if stretch.station in ("", one.station)],
+            found.drawn,
+            [Beginning(start.number, start.at) for start in found.starts],
+            check_interval=found.check_interval,
+            now=found.now,
+        ),
+        stations=sorted({one.station for one in found.counts}),
+        totals=_totals(found, stretch.station),
         stretch=stretch,
-        listed=listed[:MOST_ROWS],
-        matching=len(listed),
+        listed=[afloat(one.mark, one.status, scale) for one in found.devices],
+        matching=found.matching,
+        page=page,
         gaps={
             one.mark.device.tag: one.gap.words(found.now)
             for one in found.devices
             if one.gap is not None
         },
-        may_add=may(person, Deed.ADD_DEVICE),
+        clearances=cleared,
+        may_add=may(person, Deed.KEEP_REGISTER),
         may_read=may(person, Deed.READ_DEVICE),
         may_upload=may(person, Deed.UPLOAD_READINGS),
+        may_reaudit=may(person, Deed.REAUDIT),
     )
 
 
+def _totals(found: fleet.Wall, station: str) -> list[Total]:
+    """What needs somebody first."""
+    here = [one for one in found.counts if station in ("", one.station)]
+    at = Stretch(station)
+    by_status = [
+        Total(words, total(here, status=one), _query(at, status=one.value))
+        for one, words in _IN_ORDER
+    ]
+    under = Total("under water", total(here, overdue=True), _query(at, overdue="1"))
+    return [*by_status, under]
+
+
+_IN_ORDER = (
+    (DeviceStatus.UNSAFE, "unsafe"),
+    (DeviceStatus.DIFFERS, "differ"),
+    (DeviceStatus.NOT_JUDGED, "not judged"),
+    (DeviceStatus.HOLDS, "hold"),
+)
+
+
+def _query(stretch: Stretch, **instead: str | int) -> str:
+    told: Mapping[str, str | int | None] = {
+        "station": stretch.station,
+        "start": stretch.start,
+        "end": stretch.end,
+        "status": None if stretch.status is None else stretch.status.value,
+        "overdue": 1 if stretch.overdue else None,
+        "never": 1 if stretch.never else None,
+        **instead,
+    }
+    return "?" + urlencode({name: value for name, value in told.items() if value not in (None, "")})
+
+
 def _days(text: str) -> int | None:
-    """What is no number of days narrows nothing: the list says what it holds."""
     text = text.strip()
     return int(text) if text.isascii() and text.isdigit() and len(text) < 6 else None
-
-
-@router.get("/{agency}/fleet/add")
-def add_page(request: Request, person: Member, tx: Reading, now: Now) -> Response:
-    check_may(person, Deed.ADD_DEVICE)
-    return render(request, "fleet/add.html", _add_page(tx, person, now))
-
-
-@router.post("/{agency}/fleet/add")
-def add(
-    request: Request,
-    person: Member,
-    now: Now,
-    tag: Text = "",
-    model: Text = "",
-    station: Text = "",
-) -> Response:
-    typed = {"tag": tag.strip(), "model": model, "station": station}
-    database = request.app.state.database
-    try:
-        with database.writing() as tx:
-            device = add_device(tx, **typed, by=person, now=now)
-    except Refused as refused:
-        with database.reading() as tx:
-            page = _add_page(tx, person, now, typed, refused.faults)
-        return render(request, "fleet/add.html", page, status=422)
-    return RedirectResponse(f"/{person.agency}/devices/{device.tag}", status_code=303)
-
-
-def _add_page(
-    tx: Any,
-    person: Person,
-    now: Any,
-    typed: dict[str, str] | None = None,
-    faults: tuple[Fault, ...] = (),
-) -> AddDevicePage:
-    """Models and stations that are known are offered; others can be written."""
-    revision = in_force(tx, agency_id=person.agency_id, at=now)
-    known = fleet.wall(tx, agency_id=person.agency_id, now=now).devices
-    models = {one.mark.device.model for one in known}
-    if revision is not None:
-        models |= set(stored_profile(revision.document).models)
-    stations = {one.mark.device.station for one in known}
-    return AddDevicePage(sorted(models), sorted(stations), typed or {}, faults)

@@ -11,7 +11,10 @@ from app.actions import people as people_actions
 from app.actions import sign_ins
 from app.domain.agencies import NewAgency
 from app.domain.errors import Fault, NotAllowed, NotSignedIn, Refused, TooMany
+from app.domain.permissions import Deed, may
+from app.domain.revision_warnings import RevisionWarning
 from app.lookups.agencies import setup_link_works
+from app.lookups.revision_warnings import policy_warnings
 from app.web.notices import done
 from app.web.places_to_go import Place, places_for
 from app.web.render import THEME_COOKIE, THEMES, render
@@ -46,7 +49,10 @@ class SetUpForm(BaseModel):
 
 @dataclass(frozen=True)
 class HomePage:
+    """`warnings` for those who write, review and sign the policy."""
+
     places: list[Place]
+    warnings: tuple[RevisionWarning, ...]
 
 
 @router.get("/")
@@ -151,5 +157,7 @@ def set_up(
 
 
 @router.get("/{agency}/")
-def home(request: Request, person: Member) -> Response:
-    return render(request, "home.html", HomePage(places_for(person)))
+def home(request: Request, person: Member, tx: Reading, now: Now) -> Response:
+    told = may(person, Deed.COMMENT)
+    warnings = policy_warnings(tx, agency_id=person.agency_id, now=now) if told else ()
+    return render(request, "home.html", HomePage(places_for(person), warnings))

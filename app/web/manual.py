@@ -7,20 +7,26 @@ from fastapi import APIRouter, Depends, Request
 from fastapi.responses import Response
 
 from app.domain.comparison import Direction
+from app.domain.crossed_centiles import CrossedSource, crossed_sources
 from app.domain.default_bounds import DEFAULT_BOUNDS
 from app.domain.disagreement import COMPARED, Disagreement, disagreement
 from app.domain.errors import Fault, NotFound
 from app.domain.findings import Severity
+from app.domain.moves_picture import MovesPicture, moves_picture
 from app.domain.outer_bounds import OuterBound
 from app.domain.published_tables import SHELF, PublishedTable
 from app.domain.rules import RULES, Rule
 from app.domain.settings_of_alarms import Priority
 from app.domain.vital_signs import VITAL_SIGNS, VitalSign
+from app.exchange.profile_xlsx_rows import at_cell
 from app.web.render import render
 from app.web.sessions import maybe_person
 
 # The frame shows who is signed in, so the session is looked up although no page needs it.
 router = APIRouter(prefix="/help", dependencies=[Depends(maybe_person)])
+
+
+_SHEET_FAULT = at_cell("Settings!D12", "must be a number", "9o")
 
 
 @dataclass(frozen=True)
@@ -32,10 +38,27 @@ class HelpPage:
     severities: tuple[Severity, ...] = tuple(Severity)
     directions: tuple[Direction, ...] = tuple(Direction)
     faults: tuple[Fault, ...] = (Fault("must be a number", 4, "limit", "9o"),)
+    sheet_fault: Fault = _SHEET_FAULT
 
     @property
     def disagreements(self) -> tuple[tuple[VitalSign, Disagreement], ...]:
         return _disagreements()
+
+    @property
+    def crossed(self) -> tuple[CrossedSource, ...]:
+        return _crossed()
+
+    def label(self, vital_sign: str) -> str:
+        return VITAL_SIGNS[vital_sign].label
+
+    @property
+    def picture(self) -> MovesPicture:
+        return moves_picture()
+
+
+@cache
+def _crossed() -> tuple[CrossedSource, ...]:
+    return crossed_sources()
 
 
 @cache
@@ -43,7 +66,29 @@ def _disagreements() -> tuple[tuple[VitalSign, Disagreement], ...]:
     return tuple((VITAL_SIGNS[key], disagreement(key)) for key in COMPARED)
 
 
-PAGES = frozenset({"words", "caution", "rules", "bounds", "ranges", "look"})
+PAGES = frozenset(
+    {
+        "corridor",
+        "desk",
+        "grid",
+        "words",
+        "caution",
+        "scheme",
+        "rules",
+        "bounds",
+        "ranges",
+        "reading",
+        "findings",
+        "redline",
+        "register",
+        "changeover",
+        "signing",
+        "look",
+        "models",
+        "files",
+        "moves",
+    }
+)
 
 
 @router.get("/")

@@ -11,6 +11,7 @@ from fastapi.responses import Response
 from app.domain.known_devices import DeviceStatus
 from app.domain.permissions import Deed, check_may
 from app.lookups.measures import AlarmAstray, MeasuresPage, measures
+from app.lookups.readings import ReadingQuality, reading_quality
 from app.web.compared import label_of
 from app.web.render import render
 from app.web.run_charts import DrawnChart, drawn_chart
@@ -36,6 +37,7 @@ def duration_words(lasted: timedelta | None) -> str:
 class MeasuresShown:
     found: MeasuresPage
     days: int
+    quality: ReadingQuality
     worst: list[tuple[str, AlarmAstray]]
     charts: list[DrawnChart]
     periods: tuple[int, ...] = PERIODS
@@ -60,6 +62,7 @@ def measures_page(
     page = MeasuresShown(
         found,
         days,
+        reading_quality(tx, agency_id=person.agency_id, since=since),
         [(label_of(one.alarm), one) for one in found.worst],
         [
             drawn_chart("Devices read in the month that held the policy", found.months_holding),

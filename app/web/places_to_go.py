@@ -28,6 +28,7 @@ PLACES = (
     Place("Register", "register", "Every device, and whether it is cleared.", Deed.SEE_FLEET),
     Place("Findings", "findings", "What somebody must act on.", Deed.SEE_FLEET),
     Place("Choices", "choices", "Check interval, due times, critical alarms.", Deed.SEE_FLEET),
+    Place("Tokens", "tokens", "Which programs act for the agency.", Deed.GIVE_TOKENS),
     Place("People", "people", "Who works here, and in which role.", Deed.MANAGE_PEOPLE),
 )
 

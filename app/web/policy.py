@@ -11,8 +11,7 @@ from app.domain.documents import empty_document
 from app.domain.errors import Refused
 from app.domain.people import Person
 from app.domain.permissions import Deed, check_may, may
-from app.exchange.json_text import MOST_BYTES
-from app.exchange.profile_json import read_profile
+from app.exchange.profile_files import MOST_FILE_BYTES, read_profile_file
 from app.lookups.policy import listed_revisions, open_revision
 from app.lookups.revisions import revision
 from app.web.policy_pages import Looking, PolicyPage, base_of, strip_view, work_page
@@ -58,7 +57,7 @@ def upload(
     check_may(person, Deed.EDIT_DRAFT)
     database = request.app.state.database
     try:
-        read = read_profile(profile.file.read(MOST_BYTES + 1))
+        read = read_profile_file(profile.file.read(MOST_FILE_BYTES + 1)).profile
         with database.writing() as tx:
             started = start_draft(tx, document=read.document, by=person, now=now)
     except Refused as refused:

@@ -1,17 +1,18 @@
-"""The blind form: what is asked, and what was typed → a report. Nothing here knows a signed value.
+"""The blind forms: what is asked, and what was typed. Nothing here knows a signed value.
 
 One alarm is four fields: `<alarm>` the number, `<alarm>.unit`, `<alarm>.found` what was found
-instead of a number, `<alarm>.why`. A number outside the plausible range needs `<alarm>.sure`.
+instead of a number, `<alarm>.why`. What the device cannot show needs `<alarm>.sure`.
 """
 
 import re
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from datetime import UTC, datetime
 from decimal import Decimal
-from zoneinfo import ZoneInfo
+from typing import TypeVar
 
-from app.domain.alarm_conditions import ALARM_CONDITIONS, AlarmCondition
+from app.domain.alarm_conditions import ALARM_CONDITIONS
+from app.domain.comparison import DEEP, base_alarm
+from app.domain.device_models import DeviceModel
 from app.domain.device_reports import (
     CouldNotRead,
     FoundNotFitted,
@@ -22,9 +23,10 @@ from app.domain.device_reports import (
     StateRead,
 )
 from app.domain.errors import Fault, Refused
-from app.domain.new_reports import NewReport
 from app.domain.plain_text import line
-from app.domain.settings_of_alarms import convert, show_number, units_of
+from app.domain.reading_grids import ReadingGrid, can_be_off, reading_grid, units_to_choose
+from app.domain.reading_sessions import NewReading
+from app.domain.triggers import Trigger
 from app.domain.written_limits import shown_unit
 
 NUMBER = re.compile(r"\d{1,4}(?:[.,]\d{1,2})?", re.ASCII)
@@ -35,95 +37,92 @@ STATES = {
     StateRead.IN_USE: "In use, as a crew left it",
     StateRead.STORED_PRESET: "In the set-up menu, as stored",
 }
-TRIGGERS = (
-    "Yearly reading of all",
-    "Monthly sample",
-    "After a new revision",
-    "After service",
-    "After a correction",
-    "After an incident",
-    "New or loaned device",
-)
-_INSTEAD: dict[str, Reading] = {
-    "off": FoundOff(),
-    "not-fitted": FoundNotFitted(),
-    "not-read": NotRead(),
-}
+Chosen = TypeVar("Chosen", StateRead, Trigger)
+_AGAIN = "look again, then tick “it is so”"
 
 
 @dataclass(frozen=True)
 class Asked:
-    """One alarm on the form. `units` (UCUM → shown) only where a device may show either."""
+    """One alarm on the form. `grids` by UCUM unit: several where a device may show either."""
 
     alarm: str
     label: str
-    shown: str
-    units: Mapping[str, str]
-    has_number: bool
-    whole: bool
+    grids: Mapping[str, ReadingGrid]
+    can_be_off: bool
+    model: str
+
+    @property
+    def has_number(self) -> bool:
+        return bool(self.grids)
+
+    @property
+    def chooses_unit(self) -> bool:
+        return len(self.grids) > 1
+
+    @property
+    def grid(self) -> ReadingGrid:
+        """The only one."""
+        return next(iter(self.grids.values()))
+
+    @property
+    def shown(self) -> str:
+        return "" if not self.grids or self.chooses_unit else shown_unit(self.grid.unit)
+
+    @property
+    def whole(self) -> bool:
+        return all(grid.step % 1 == 0 and grid.start % 1 == 0 for grid in self.grids.values())
 
 
-def asked(alarm: str) -> Asked:
-    condition = ALARM_CONDITIONS[alarm]
-    units = _choices(condition)
+def asked(alarm: str, model: DeviceModel | None) -> Asked:
+    condition = ALARM_CONDITIONS[base_alarm(alarm)]
+    units = units_to_choose(condition) or (condition.unit or "",)
     return Asked(
         alarm=alarm,
-        label=condition.label,
-        shown="" if units else condition.shown,
-        units=units,
-        has_number=condition.has_threshold,
-        whole=condition.step == 1 and not units,
+        label=f"{condition.label}, deep line" if alarm.endswith(DEEP) else condition.label,
+        grids={unit: reading_grid(condition, model, unit) for unit in units}
+        if condition.has_threshold
+        else {},
+        can_be_off=can_be_off(alarm, model),
+        model="" if model is None else model.key,
     )
 
 
-def _choices(condition: AlarmCondition) -> dict[str, str]:
-    """Cuff and line pressures are shown in one unit by every model that is described."""
-    if condition.quantity not in ("etco2", "inspired-co2", "temperature"):
-        return {}
-    return {unit: shown_unit(unit) for unit in units_of(condition)}
-
-
-def report_from(
-    typed: Mapping[str, str], *, device: str, preset: str, alarms: tuple[str, ...], zone: str
-) -> NewReport:
+def start_from(typed: Mapping[str, str], *, device: str) -> NewReading:
     """Raises Refused with every fault at its field."""
     faults: list[Fault] = []
-    rest = bool(typed.get("rest"))
-    readings: dict[str, Reading] = {}
-    for alarm in alarms:
-        try:
-            readings[alarm] = _reading(typed, alarm, rest=rest)
-        except Refused as refused:
-            faults += refused.faults
-    state, minutes, read_at = _state(typed, faults), _minutes(typed, faults), None
-    try:
-        read_at = _read_at(typed, zone)
-    except (ValueError, OverflowError):
-        faults.append(Fault("this is no date and time", column="read_at"))
-    if faults or state is None or read_at is None:
+    state = _choice(StateRead, typed, "state_read", "say in which state you read it", faults)
+    trigger = _choice(Trigger, typed, "trigger", "say why it is read", faults)
+    if not typed.get("preset"):
+        faults.append(Fault("choose one of the presets of this device", column="preset"))
+    software = typed.get("software", "").strip()
+    if not software:
+        faults.append(Fault("write what the device shows", column="software"))
+    minutes = minutes_from(typed, faults)
+    if faults or state is None or trigger is None:
         raise Refused(faults)
-    return NewReport(
+    return NewReading(
         device=device,
-        preset=preset,
+        preset=typed.get("preset", ""),
         state_read=state,
-        readings=readings,
-        read_at=read_at,
-        idempotency_key=typed.get("key", ""),
-        software=typed.get("software", ""),
-        trigger=typed.get("trigger", ""),
+        trigger=trigger,
+        software=software,
+        key=typed.get("key", ""),
         minutes_off=minutes,
+        device_clock=typed.get("device_clock", ""),
     )
 
 
-def _state(typed: Mapping[str, str], faults: list[Fault]) -> StateRead | None:
+def _choice(
+    choices: type[Chosen], typed: Mapping[str, str], name: str, reason: str, faults: list[Fault]
+) -> Chosen | None:
     try:
-        return StateRead(typed.get("state_read", ""))
+        return choices(typed.get(name, ""))
     except ValueError:
-        faults.append(Fault("say in which state you read it", column="state_read"))
+        faults.append(Fault(reason, column=name))
         return None
 
 
-def _minutes(typed: Mapping[str, str], faults: list[Fault]) -> int | None:
+def minutes_from(typed: Mapping[str, str], faults: list[Fault]) -> int | None:
     text = typed.get("minutes_off", "").strip()
     if text and not WHOLE.fullmatch(text):
         faults.append(Fault("write whole minutes, such as 10", column="minutes_off"))
@@ -131,69 +130,79 @@ def _minutes(typed: Mapping[str, str], faults: list[Fault]) -> int | None:
     return int(text) if text else None
 
 
-def _read_at(typed: Mapping[str, str], zone: str) -> datetime:
-    """As typed, in the agency's zone; else when the form was opened, so that a form sent twice
-    tells the same time twice."""
-    text = typed.get("read_at", "").strip()
-    if not text:
-        return datetime.fromisoformat(typed.get("opened_at", "")).astimezone(UTC)
-    return datetime.fromisoformat(text).replace(tzinfo=ZoneInfo(zone)).astimezone(UTC)
+def readings_from(typed: Mapping[str, str], wanted: Sequence[Asked]) -> dict[str, Reading]:
+    """Raises Refused with every fault at its alarm."""
+    faults: list[Fault] = []
+    readings: dict[str, Reading] = {}
+    for one in wanted:
+        try:
+            readings[one.alarm] = _reading(typed, one)
+        except Refused as refused:
+            faults += refused.faults
+    if faults:
+        raise Refused(faults)
+    return readings
 
 
-def _reading(typed: Mapping[str, str], alarm: str, *, rest: bool) -> Reading:
-    number = typed.get(alarm, "").strip()
-    instead = typed.get(f"{alarm}.found", "")
+def _reading(typed: Mapping[str, str], one: Asked) -> Reading:
+    number = typed.get(one.alarm, "").strip()
+    instead = typed.get(f"{one.alarm}.found", "")
     if number and instead:
-        raise _fault(alarm, "give a number or what you found instead, not both")
+        raise _fault(one, "give a number or what you found instead, not both")
     if number:
-        return _limit(typed, alarm, number)
-    if instead == "could-not-read":
-        return CouldNotRead(_why(typed, alarm))
-    if instead == "on" and not ALARM_CONDITIONS[alarm].has_threshold:
+        return _limit(typed, one, number)
+    if instead == "on" and not one.has_number:
         return FoundOn()
-    if instead in _INSTEAD:
-        return _INSTEAD[instead]
-    if rest:
+    if instead:
+        return _instead(typed, one, instead)
+    if typed.get("rest"):
         return NotRead()
-    raise _fault(alarm, "nothing is entered")
+    raise _fault(one, "nothing is entered")
 
 
-def _why(typed: Mapping[str, str], alarm: str) -> str:
+def _instead(typed: Mapping[str, str], one: Asked, instead: str) -> Reading:
+    if instead == "could-not-read":
+        return CouldNotRead(_why(typed, one))
+    if instead == "not-fitted":
+        return FoundNotFitted()
+    if instead != "off":
+        raise _fault(one, "nothing is entered")
+    if not one.can_be_off and not _is_sure(typed, one):
+        raise _fault(one, f"a {one.model} cannot switch this off: {_AGAIN}")
+    return FoundOff()
+
+
+def _why(typed: Mapping[str, str], one: Asked) -> str:
     try:
-        return line(typed.get(f"{alarm}.why", ""), column=alarm)
+        return line(typed.get(f"{one.alarm}.why", ""), column=one.alarm)
     except Refused as refused:
-        raise _fault(alarm, "say why it could not be read") from refused
+        raise _fault(one, "say why it could not be read") from refused
 
 
-def _limit(typed: Mapping[str, str], alarm: str, number: str) -> FoundOn:
-    condition = ALARM_CONDITIONS[alarm]
-    if not NUMBER.fullmatch(number) or not condition.has_threshold:
-        raise _fault(alarm, "write a number, such as 90")
-    unit = _unit(typed, alarm, condition)
+def _limit(typed: Mapping[str, str], one: Asked, number: str) -> FoundOn:
+    if not NUMBER.fullmatch(number) or not one.has_number:
+        raise _fault(one, "write a number, such as 25")
+    grid = _grid(typed, one)
     value = Decimal(number.replace(",", "."))
-    _check_plausible(typed, condition, value, unit)
-    return FoundOn(value, unit)
+    reason = grid.why_not(value)
+    if reason and not _is_sure(typed, one):
+        raise _fault(one, f"{reason}; {_AGAIN}")
+    return FoundOn(value, grid.unit if one.chooses_unit else None)
 
 
-def _unit(typed: Mapping[str, str], alarm: str, condition: AlarmCondition) -> str | None:
-    units = _choices(condition)
-    unit = typed.get(f"{alarm}.unit", "")
-    if units and unit not in units:
-        raise _fault(alarm, f"say the unit: {' or '.join(units.values())}")
-    return unit if units else None
+def _grid(typed: Mapping[str, str], one: Asked) -> ReadingGrid:
+    if not one.chooses_unit:
+        return one.grid
+    unit = typed.get(f"{one.alarm}.unit", "")
+    if unit not in one.grids:
+        raise _fault(one, f"say the unit: {' or '.join(map(shown_unit, one.grids))}")
+    return one.grids[unit]
 
 
-def _check_plausible(
-    typed: Mapping[str, str], condition: AlarmCondition, value: Decimal, unit: str | None
-) -> None:
+def _is_sure(typed: Mapping[str, str], one: Asked) -> bool:
     """A device may hold anything, a finger slips more often: so look twice, then it is taken."""
-    own = condition.unit or ""
-    inside = condition.least <= convert(value, unit or own, own) <= condition.most
-    if inside or typed.get(f"{condition.key}.sure"):
-        return
-    reach = f"{show_number(condition.least)} to {show_number(condition.most)} {condition.shown}"
-    raise _fault(condition.key, f"this is outside {reach}: look again, then tick “it is so”")
+    return bool(typed.get(f"{one.alarm}.sure"))
 
 
-def _fault(alarm: str, reason: str) -> Refused:
-    return Refused.because(reason, column=alarm)
+def _fault(one: Asked, reason: str) -> Refused:
+    return Refused.because(reason, column=one.alarm)

@@ -1,33 +1,37 @@
 """A file of readings: choose it, see what it would change, then take it in."""
 
 from dataclasses import dataclass
-from typing import Annotated, Any
+from typing import Annotated, Any, BinaryIO
 
 from fastapi import APIRouter, Depends, Form, Request
 from fastapi.responses import Response
 from starlette.datastructures import UploadFile
 
-from app.actions.report_files import Taken, hold_upload, take_upload
+from app.actions.report_files import Taken, held_upload, hold_upload, read_file, take_upload
 from app.domain.audit import DeviceDeviation
 from app.domain.errors import Fault, Refused
 from app.domain.people import Person
 from app.domain.permissions import Deed, check_may
 from app.domain.plain_text import is_printable
 from app.exchange.deviation_words import consequence
-from app.lookups.report_files import FilePreview, preview_file
+from app.exchange.fault_csv import fault_csv
+from app.exchange.report_sources import OtherColumns, can_be_mapped
+from app.lookups.report_files import FilePreview, held_file, preview_file
 from app.web.notices import done
 from app.web.render import render
-from app.web.security import LARGEST_FILE
+from app.web.security import LARGEST_READINGS
 from app.web.sessions import Member
 from app.web.transactions import Now
 
 router = APIRouter()
 LONGEST_NAME = 100
+MOST_FAULTS_SHOWN = 100
+_OTHER = "The columns of this file are not ours. Say which of them stands for which of ours."
 
 
 @dataclass(frozen=True)
 class ChoosePage:
-    most_mib: int = LARGEST_FILE // 2**20
+    most_mib: int = LARGEST_READINGS // 2**20
     faults: tuple[Fault, ...] = ()
 
 
@@ -43,12 +47,15 @@ class ToldDeviation:
 class PreviewPage:
     file: FilePreview
     told: list[ToldDeviation]
+    faults: tuple[Fault, ...]
 
 
 @dataclass(frozen=True)
 class Chosen:
+    """`content` waits on the disk if it is large; None: nothing was chosen."""
+
     name: str
-    content: bytes
+    content: BinaryIO | None
 
 
 async def _chosen(request: Request, person: Member) -> Chosen:
@@ -56,9 +63,9 @@ async def _chosen(request: Request, person: Member) -> Chosen:
     check_may(person, Deed.UPLOAD_READINGS)
     file = (await request.form()).get("file")
     if not isinstance(file, UploadFile):
-        return Chosen("", b"")
+        return Chosen("", None)
     name = (file.filename or "").replace("\\", "/").rpartition("/")[2][:LONGEST_NAME].strip()
-    return Chosen(name if is_printable(name) else "", await file.read())
+    return Chosen(name if is_printable(name) else "", file.file if file.size else None)
 
 
 @router.get("/{agency}/fleet/readings")
@@ -74,28 +81,39 @@ def preview(
     """What may be taken is kept for this person; what may not be is not kept at all."""
     try:
         found = _previewed(request.app.state.database, chosen, person, now)
+    except OtherColumns:
+        return done(f"/{person.agency}/fleet/readings/columns", _OTHER)
     except Refused as refused:
         page = ChoosePage(faults=refused.faults)
         return render(request, "fleet/readings.html", page, status=422)
-    page_shown = PreviewPage(found, [_told(one) for one in found.deviations])
+    return preview_page(request, found)
+
+
+def preview_page(request: Request, found: FilePreview) -> Response:
+    page_shown = PreviewPage(
+        found, [_told(one) for one in found.deviations], found.faults[:MOST_FAULTS_SHOWN]
+    )
     status = 200 if found.takes else 422
     return render(request, "fleet/readings_preview.html", page_shown, status=status)
 
 
 def _previewed(database: Any, chosen: Chosen, person: Person, now: Any) -> FilePreview:
-    if not chosen.content:
+    if chosen.content is None:
         raise Refused.because("choose a file that is not empty", column="file")
-    with database.reading() as tx:
-        found = preview_file(
-            tx,
-            agency_id=person.agency_id,
-            name=chosen.name or "the file",
-            content=chosen.content,
-            now=now,
-        )
+    name = chosen.name or "the file"
+    try:
+        with database.reading() as tx:
+            read = read_file(tx, content=chosen.content, by=person, now=now)
+    except OtherColumns as other:
+        if not can_be_mapped(other.header):
+            raise
+        with database.writing() as tx:
+            hold_upload(tx, name=name, content=chosen.content, by=person, now=now)
+        raise
+    found = preview_file(read, name=name)
     if found.takes:
         with database.writing() as tx:
-            hold_upload(tx, name=found.name, content=chosen.content, by=person, now=now)
+            hold_upload(tx, name=name, content=chosen.content, by=person, now=now)
     return found
 
 
@@ -109,6 +127,27 @@ def _told(found: DeviceDeviation) -> ToldDeviation:
     )
 
 
+@router.get("/{agency}/fleet/readings/look")
+def look_again(request: Request, person: Member, now: Now) -> Response:
+    """At the file that is held for this person, as it would be read now."""
+    return preview_page(request, _held(request.app.state.database, person, now))
+
+
+def _held(database: Any, person: Person, now: Any) -> FilePreview:
+    check_may(person, Deed.UPLOAD_READINGS)
+    with database.reading() as tx:
+        held = held_file(tx, of=person, now=now)
+        read = read_file(tx, content=held.content, by=person, now=now)
+    return preview_file(read, name=held.name)
+
+
+@router.get("/{agency}/fleet/readings/refused.csv")
+def refused_rows(request: Request, person: Member, now: Now) -> Response:
+    found = _held(request.app.state.database, person, now)
+    headers = {"Content-Disposition": 'attachment; filename="refused-rows.csv"'}
+    return Response(fault_csv(found.faults), media_type="text/csv", headers=headers)
+
+
 @router.post("/{agency}/fleet/readings/take")
 def take(
     request: Request,
@@ -117,9 +156,13 @@ def take(
     fingerprint: Annotated[str, Form(max_length=64)] = "",
     good_rows: Annotated[str, Form(max_length=3)] = "",
 ) -> Response:
-    with request.app.state.database.writing() as tx:
+    database = request.app.state.database
+    with database.reading() as tx:  # so long a file keeps nobody else from writing
+        content = held_upload(tx, fingerprint=fingerprint, by=person, now=now)
+        read = read_file(tx, content=content, by=person, now=now)
+    with database.writing() as tx:
         taken = take_upload(
-            tx, fingerprint=fingerprint, good_rows=good_rows == "yes", by=person, now=now
+            tx, fingerprint=fingerprint, good_rows=good_rows == "yes", by=person, now=now, read=read
         )
     return done(f"/{person.agency}/fleet", _in_words(taken))
 

@@ -37,9 +37,13 @@ SAFE = frozenset({"GET", "HEAD", "OPTIONS"})
 LARGEST_BODY = 2**20
 """Bytes of a form."""
 LARGEST_FILE = 32 * 2**20
-"""Bytes of a file of readings. It is read in memory, so several at once must fit a small server;
-the command line, which streams, takes larger ones."""
-TAKES_FILES = re.compile(r"/[^/]+/fleet/readings|/api/v1/[^/]+/readings")
+"""Bytes of a file of a policy. It is read in memory, so several at once must fit a small server."""
+LARGEST_READINGS = 256 * 2**20
+"""Bytes of a file of readings, which waits on the disk and is read piece by piece."""
+TAKES_READINGS = re.compile(r"/[^/]+/fleet/readings|/api/v1/[^/]+/readings", re.ASCII)
+TAKES_FILES = re.compile(
+    r"/api/v1/[^/]+/reports/batch|/[^/]+/policy/(\d+/)?upload|/api/v1/[^/]+/revisions", re.ASCII
+)
 
 
 class TooLarge(MarchstoneError):
@@ -99,10 +103,16 @@ def _too_long(request: Request) -> MarchstoneError | None:
     length = request.headers.get("content-length", "")
     if "transfer-encoding" in request.headers:
         return NoLength("Say with Content-Length how long the text is.")
-    most = LARGEST_FILE if TAKES_FILES.fullmatch(request.url.path) else LARGEST_BODY
+    most = _most(request.url.path)
     if length.isascii() and length.isdigit() and int(length) > most:
         return TooLarge(f"At most {most // 1024} KiB can be sent here.")
     return None
+
+
+def _most(path: str) -> int:
+    if TAKES_READINGS.fullmatch(path):
+        return LARGEST_READINGS
+    return LARGEST_FILE if TAKES_FILES.fullmatch(path) else LARGEST_BODY
 
 
 def from_this_site(request: Request) -> bool:

@@ -14,9 +14,11 @@ from app.domain.errors import Conflict, MarchstoneError, NotAllowed
 from app.domain.people import Role
 from app.lookups.ledger import prove_ledger
 from app.storage.database import Database
-from app.storage.findings import FindingRow
+from app.storage.finding_rows import FindingRow
 from app.storage.reports import ReportRow
+from tests.actions.test_readings import begun, look, ready
 from tests.builders import (
+    MINUTE,
     NOW,
     PASSWORD,
     a_device,
@@ -100,6 +102,37 @@ def test_a_report_sent_twice_at_once_is_one_report(database: Database) -> None:
         for table in (ReportRow, FindingRow):
             assert tx.exec(select(func.count()).select_from(table)).one() == 1
         assert prove_ledger(tx).holds
+
+
+def test_a_look_tapped_twice_is_locked_once(database: Database) -> None:
+    with database.writing() as tx:
+        ready(tx)
+        session = begun(tx)
+
+    first, second = at_once(database, *[lambda tx: look(tx, session)] * 2)
+
+    assert first == second
+    with database.reading() as tx:
+        assert tx.exec(select(func.count()).select_from(ReportRow)).one() == 1
+        assert prove_ledger(tx).holds
+
+
+def test_of_two_who_make_the_second_look_one_is_told(database: Database) -> None:
+    with database.writing() as tx:
+        ready(tx)
+        session = look(tx, begun(tx), {"heart-rate-high": limit(200)})
+
+    results = at_once(
+        database,
+        *(
+            lambda tx, by=by: look(tx, session, by=by, now=NOW + MINUTE)
+            for by in (Role.TECHNICIAN, Role.CREW)
+        ),
+    )
+
+    assert sum(isinstance(result, Conflict) for result in results) == 1
+    with database.reading() as tx:
+        assert tx.exec(select(func.count()).select_from(ReportRow)).one() == 2
 
 
 def test_a_setup_link_makes_one_administrator(database: Database) -> None:

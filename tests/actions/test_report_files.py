@@ -1,5 +1,7 @@
 """A file is taken whole or not at all, and the same file again changes nothing."""
 
+from io import BytesIO
+
 import pytest
 import sqlalchemy as sa
 from sqlmodel import Session, SQLModel
@@ -11,8 +13,7 @@ from app.domain.errors import Conflict, NotAllowed, NotNow, Refused
 from app.domain.finding_life import FindingStatus
 from app.domain.fleet import StoredReport
 from app.domain.people import Role
-from app.exchange import report_files
-from app.exchange.report_files import fingerprint_of
+from app.exchange import report_grouping
 from app.lookups.findings import findings
 from app.lookups.fleet import device
 from app.storage.database import Database
@@ -29,7 +30,7 @@ from tests.builders import (
     limit,
     olu,
 )
-from tests.reading_files import AT, BAD_ROWS, GOOD, LOOSER, UNREADABLE, a_file, a_whole_file
+from tests.reading_files import AT, BAD_ROWS, GOOD, LOOSER, UNREADABLE, a_file, a_whole_file, digest
 from tests.storage.ledgers import bodies
 
 STRAYED = a_whole_file(as_signed(heart_rate_high=limit(200)))
@@ -44,7 +45,7 @@ def taken(
     tx: Session, content: bytes, *, good_rows: bool = False, role: Role | None = None
 ) -> Taken:
     by = a_person(tx, role or Role.FLEET_MANAGER)
-    return take_file(tx, content=content, good_rows=good_rows, by=by, now=NOW)
+    return take_file(tx, content=BytesIO(content), good_rows=good_rows, by=by, now=NOW)
 
 
 def counted(tx: Session) -> dict[str, int]:
@@ -224,7 +225,7 @@ def test_the_latest_of_a_file_is_what_the_device_holds(sqlite_database: Database
     with sqlite_database.writing() as tx:
         ready(tx)
         rows = a_file(earlier, GOOD)
-        take_file(tx, content=rows, by=a_person(tx, Role.FLEET_MANAGER), now=NOW + HOUR)
+        take_file(tx, content=BytesIO(rows), by=a_person(tx, Role.FLEET_MANAGER), now=NOW + HOUR)
 
         page = device(tx, agency_id=a_person(tx).agency_id, tag="boat-3", now=NOW + DAY)
     assert page.now is not None
@@ -241,7 +242,7 @@ def test_a_file_verifies_no_finding(database: Database) -> None:
             move_finding(tx, finding_id=found.finding.id, to=to, note="set right", by=femi, now=NOW)
         later = a_whole_file().replace(b"09:00:00Z", b"10:00:00Z")
         tess = a_person(tx, Role.TECHNICIAN)
-        take_file(tx, content=later, by=tess, now=NOW + 2 * HOUR)
+        take_file(tx, content=BytesIO(later), by=tess, now=NOW + 2 * HOUR)
 
         with pytest.raises(NotNow, match="Nobody but Femi has read"):
             move_finding(
@@ -254,15 +255,18 @@ def test_a_file_verifies_no_finding(database: Database) -> None:
             )
 
 
-def test_the_ledger_tells_every_report_and_then_the_file(database: Database) -> None:
+def test_the_ledger_tells_which_reports_and_then_the_file(database: Database) -> None:
     with database.writing() as tx:
         ready(tx)
         taken(tx, STRAYED)
 
-        report, file = bodies(tx)[-2:]
-    assert (report["did"], report["about"]["device"]) == ("read a device", "boat-3")
+        (report,) = stored(tx)
+        entry, file = bodies(tx)[-2:]
+    assert entry["did"] == "store reports of a file"
+    assert (entry["about"]["reports"], entry["about"]["count"]) == ([[report.id, report.id]], 1)
+    assert entry["about"]["file"] == digest(STRAYED)
     assert file["did"] == "take in a file of readings"
-    assert file["about"]["fingerprint"] == fingerprint_of(STRAYED)
+    assert file["about"]["fingerprint"] == digest(STRAYED)
 
 
 @pytest.mark.parametrize(
@@ -290,8 +294,8 @@ class TestHolding:
     def test_what_is_taken_is_what_was_shown_and_only_once(self, database: Database) -> None:
         with database.writing() as tx:
             ready(tx)
-            femi, shown = a_person(tx, Role.FLEET_MANAGER), fingerprint_of(STRAYED)
-            hold_upload(tx, name="round.csv", content=STRAYED, by=femi, now=NOW)
+            femi, shown = a_person(tx, Role.FLEET_MANAGER), digest(STRAYED)
+            hold_upload(tx, name="round.csv", content=BytesIO(STRAYED), by=femi, now=NOW)
 
             found = take_upload(tx, fingerprint=shown, good_rows=False, by=femi, now=NOW)
 
@@ -304,12 +308,10 @@ class TestHolding:
             ready(tx)
             femi = a_person(tx, Role.FLEET_MANAGER)
             for content in (STRAYED, a_file(GOOD)):
-                hold_upload(tx, name="round.csv", content=content, by=femi, now=NOW)
+                hold_upload(tx, name="round.csv", content=BytesIO(content), by=femi, now=NOW)
 
             with pytest.raises(Conflict, match="another file since"):
-                take_upload(
-                    tx, fingerprint=fingerprint_of(STRAYED), good_rows=False, by=femi, now=NOW
-                )
+                take_upload(tx, fingerprint=digest(STRAYED), good_rows=False, by=femi, now=NOW)
 
     @pytest.mark.parametrize(("waited", "kept"), [(HOUR - HOUR / 60, True), (HOUR, False)])
     def test_it_is_kept_for_an_hour(
@@ -317,8 +319,8 @@ class TestHolding:
     ) -> None:
         with sqlite_database.writing() as tx:
             ready(tx)
-            femi, shown = a_person(tx, Role.FLEET_MANAGER), fingerprint_of(STRAYED)
-            hold_upload(tx, name="round.csv", content=STRAYED, by=femi, now=NOW)
+            femi, shown = a_person(tx, Role.FLEET_MANAGER), digest(STRAYED)
+            hold_upload(tx, name="round.csv", content=BytesIO(STRAYED), by=femi, now=NOW)
             later = NOW + waited  # type: ignore[operator]
 
             if kept:
@@ -330,8 +332,8 @@ class TestHolding:
     def test_nobody_takes_the_file_of_another(self, sqlite_database: Database) -> None:
         with sqlite_database.writing() as tx:
             ready(tx)
-            femi, shown = a_person(tx, Role.FLEET_MANAGER), fingerprint_of(STRAYED)
-            hold_upload(tx, name="round.csv", content=STRAYED, by=femi, now=NOW)
+            femi, shown = a_person(tx, Role.FLEET_MANAGER), digest(STRAYED)
+            hold_upload(tx, name="round.csv", content=BytesIO(STRAYED), by=femi, now=NOW)
 
             for other in (a_person(tx, Role.TECHNICIAN), olu(tx)):
                 with pytest.raises(NotNow):
@@ -342,7 +344,7 @@ class TestHolding:
 def test_more_reports_than_can_be_stored_at_once_are_told(
     sqlite_database: Database, monkeypatch: pytest.MonkeyPatch, reports: int, fits: bool
 ) -> None:
-    monkeypatch.setattr(report_files, "MOST_REPORTS", 2)
+    monkeypatch.setattr(report_grouping, "MOST_REPORTS", 2)
     rows = [GOOD.replace("09:00:00Z", f"08:0{minute}:00Z") for minute in range(reports)]
     with sqlite_database.writing() as tx:
         ready(tx)
@@ -350,5 +352,5 @@ def test_more_reports_than_can_be_stored_at_once_are_told(
         if fits:
             assert taken(tx, a_file(*rows)).new == 2
         else:
-            with pytest.raises(Refused, match="holds 3 reports, 2 are the most"):
+            with pytest.raises(Refused, match="holds more than 2 reports"):
                 taken(tx, a_file(*rows))

@@ -9,14 +9,14 @@ from app.actions.reports import record_report
 from app.domain.comparison import Direction
 from app.domain.device_reports import CouldNotRead, FoundOff, FoundOn, NotRead, StateRead
 from app.domain.errors import Conflict, NotAllowed, NotFound, Refused
-from app.domain.finding_life import FindingStatus
+from app.domain.finding_life import FindingKind, FindingStatus
 from app.domain.findings import Severity
 from app.domain.known_devices import DeviceStatus
 from app.domain.people import Role
 from app.lookups.findings import FindingPage, findings
 from app.lookups.fleet import DevicePage, device
 from app.storage.database import Database
-from app.storage.findings import FindingRow
+from app.storage.finding_rows import FindingRow
 from app.storage.reports import ReportRow
 from tests.builders import (
     DAY,
@@ -126,7 +126,7 @@ class TestJudging:
             assert opened(tx) == []
             assert page(tx).status is DeviceStatus.NOT_JUDGED
 
-    def test_a_reading_in_use_says_nothing_of_what_the_device_holds(
+    def test_a_reading_in_use_is_a_finding_about_use_and_says_nothing_of_what_it_holds(
         self, database: Database
     ) -> None:
         with database.writing() as tx:
@@ -134,8 +134,11 @@ class TestJudging:
             report = a_report(tx, LATE_HIGH, state_read=StateRead.IN_USE)
 
             assert list(report.verdicts) == ["heart-rate-high"]
-            assert opened(tx) == []
+            (found,) = opened(tx)
+            assert found.finding.kind is FindingKind.USE
             assert page(tx).now is None
+            a_report(tx, LATE_HIGH, state_read=StateRead.IN_USE, read_at=NOW + HOUR)
+            assert len(opened(tx)) == 1
 
 
 class TestTheDeviceNow:

@@ -11,11 +11,10 @@ from httpx2 import Response
 from starlette.testclient import TestClient
 
 from app.domain.people import Role
-from app.exchange.report_files import fingerprint_of
 from app.storage.database import Database
-from app.web.security import LARGEST_BODY, LARGEST_FILE
+from app.web.security import LARGEST_BODY, LARGEST_READINGS
 from tests.builders import NOW, PRESET, a_device, a_signed_revision
-from tests.reading_files import AT, BAD_ROWS, GOOD, LOOSER, UNREADABLE, a_file
+from tests.reading_files import AT, BAD_ROWS, GOOD, LOOSER, UNREADABLE, a_file, digest
 from tests.web.visits import Visits
 
 REPORTS, READINGS = "/api/v1/skerry/reports", "/api/v1/skerry/readings"
@@ -218,7 +217,7 @@ class TestAFile:
 
         first, again = send_file(femi, content), send_file(femi, content)
 
-        counts = {"fingerprint": fingerprint_of(content), "new": 1, "known": 0, "readings": 1}
+        counts = {"fingerprint": digest(content), "new": 1, "known": 0, "readings": 1}
         assert (first.status_code, first.json()) == (200, counts)
         assert again.json() == counts | {"new": 0, "known": 1, "readings": 0}
         assert counted(visits)["report"] == 1
@@ -268,7 +267,7 @@ class TestTheDoor:
         assert answer.headers["content-type"] == "application/problem+json"
 
     def test_there_is_a_limit(self, femi: TestClient, address: str) -> None:
-        most = LARGEST_FILE if address == READINGS else LARGEST_BODY
+        most = LARGEST_READINGS if address == READINGS else LARGEST_BODY
 
         headers = {"Content-Length": str(most + 1)}
         problem(femi.post(address, content=b"", headers=headers), 413)

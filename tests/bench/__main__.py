@@ -12,7 +12,7 @@ from collections.abc import Sequence
 from dataclasses import asdict
 from pathlib import Path
 
-from tests.bench import holding, recheck, replaying
+from tests.bench import curving, desk, holding, holding_stored, printing, recheck, replaying
 from tests.bench.contests import LEAST_TURNS, Contest, Line, hold
 
 REFUSED = "refused: answers differ"
@@ -40,8 +40,13 @@ def _options() -> argparse.Namespace:
 def _contests(options: argparse.Namespace) -> list[Contest]:
     every = [
         recheck.contest(),
+        *desk.contests(),
         replaying.contest(options.samples),
+        curving.contest(options.samples),
+        printing.contest(),
         *(holding.contest(devices) for devices in holding.DEVICES),
+        *(holding_stored.contest(devices) for devices in holding_stored.DEVICES),
+        *(holding_stored.wall(devices) for devices in holding_stored.WALLS),
     ]
     return [contest for contest in every if options.only in contest.name]
 

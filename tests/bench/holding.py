@@ -34,7 +34,7 @@ _SWITCHED_OFF = 0.1  # of those
 
 
 def contest(devices: int) -> Contest:
-    block, signed = _fleet(devices)
+    block, signed = a_fleet(devices)
     return Contest(
         name="hold a fleet against a revision",
         size=f"{devices:,} devices × {len(signed.layout)} settings",
@@ -64,7 +64,7 @@ class Listed:
         return list(told) == other
 
 
-def _fleet(devices: int) -> tuple[ReadingBlock, SignedBlock]:
+def a_fleet(devices: int) -> tuple[ReadingBlock, SignedBlock]:
     profile, layout = _policy()
     signed = signed_block(profile, "turnstone", layout)
     dice = np.random.default_rng(20261125)

@@ -11,7 +11,7 @@ _HOURS = 8  # of each patient
 
 
 def contest(samples: int) -> Contest:
-    trends = _recording(samples)
+    trends = recording(samples)
     series = np.nan_to_num(trends.values["heart-rate"]).astype(np.int16)
     return Contest(
         name="replay one limit",
@@ -25,7 +25,7 @@ def contest(samples: int) -> Contest:
     )
 
 
-def _recording(samples: int) -> Trends:
+def recording(samples: int) -> Trends:
     """A slow wander with gaps, one sample a second, new patients every eight hours."""
     dice = np.random.default_rng(20261125)
     wander = np.cumsum(dice.normal(0, 1, samples))

@@ -32,6 +32,8 @@ from app.lookups.agencies import agency, people_of
 from app.lookups.findings import FindingPage, findings
 from app.lookups.fleet import device, wall
 from app.lookups.ledger import head_of, prove_ledger
+from app.lookups.policy import open_revision
+from app.lookups.readings import reading_quality, wanted_looks
 from app.lookups.revisions import all_revisions
 from app.storage.database import Database
 from tests.builders import NOW, a_person, an_agency, quick_digest
@@ -154,6 +156,15 @@ def test_one_is_superseded_one_in_force_and_one_a_draft(demo: Database) -> None:
         lines: list[RevisionLine] = all_revisions(tx, agency_id=agency(tx, key=KEY).id, now=NOON)
 
     assert [line.status.value for line in lines] == ["superseded", "in-force", "draft"]
+
+
+def test_a_reviewer_asked_about_a_cell_of_the_draft(demo: Database) -> None:
+    with demo.reading() as tx:
+        found = open_revision(tx, agency_id=agency(tx, key=KEY).id, number=3, now=NOON)
+
+    (said,) = found.comments
+    assert (said.category, said.alarm) == ("child", "respiratory-rate-low")
+    assert said.resolution is None
 
 
 def test_the_wall_has_something_of_everything(demo: Database) -> None:
@@ -319,3 +330,14 @@ def test_a_service_that_nobody_administers_yet_may_become_the_demo(
 
     with sqlite_database.writing() as tx:
         assert seed(tx, today=TODAY) is True
+
+
+def test_some_readings_were_looked_at_again_and_one_still_waits(demo: Database) -> None:
+    with demo.reading() as tx:
+        number = agency(tx, key=KEY).id
+        quality = reading_quality(tx, agency_id=number, since=NOON - timedelta(days=90))
+        waiting = wanted_looks(tx, agency_id=number, now=NOON)
+
+    assert (quality.confirmed.found, quality.confirmed.of) == (3, 6)
+    assert (quality.disagreed.found, quality.disagreed.of) == (3, 16)
+    assert [one.device for one in waiting] == ["boat-6"]

@@ -8,6 +8,8 @@ from app.domain.ages import Age
 from app.domain.default_bounds import DEFAULT_BOUNDS
 from app.domain.disagreement import COMPARED, VOICES, Band, Claim, Disagreement, disagreement
 from app.domain.outer_bounds import OuterBounds
+from app.domain.published_tables import GRADES
+from app.domain.vital_signs import VITAL_SIGNS
 
 
 def band_from(found: Disagreement, start: str) -> Band:
@@ -43,6 +45,14 @@ def claim_of(vital_sign: str, voice: str, start: str) -> Claim | None:
         ("nibp-systolic", "Screening (Flynn 2017)", "1 y", None, "98–103"),
         ("nibp-systolic", "Screening (Flynn 2017)", "13 y", None, "120"),
         ("nibp-systolic", "National PEWS 2023", "0 d", "50", "110"),
+        # Phoenix 2024: 17 at 0-1 month; 31 at 12-24 months, 32 at 24-60 months score 2 below
+        ("nibp-mean", "Phoenix 2024", "1 y", "31–32", None),
+        ("nibp-diastolic", "Screening (Flynn 2017)", "13 y", None, "80"),
+        # Gemelli 1990: heart rate of girls at 9 months 127 ± 13, of boys at 1 month 150 ± 16
+        ("heart-rate", "Healthy infants (Gemelli 1990)", "28 d", "96–118", "153–182"),
+        # at 91 and below National PEWS scores 4; NEWS2 scores 3 at 91 and below
+        ("spo2", "National PEWS 2023", "1 y", "92", None),
+        ("spo2", "NEWS2 2017", "16 y", "92", None),
     ],
 )
 def test_each_source_speaks_from_its_own_table(
@@ -97,7 +107,14 @@ def test_the_voices_of_a_vital_sign_are_those_that_speak_of_it() -> None:
 
     assert "Screening (Flynn 2017)" not in names["heart-rate"]
     assert "Healthy children (Fleming 2011)" not in names["nibp-systolic"]
-    assert {name for told in names.values() for name in told} == {voice.name for voice in VOICES}
+    assert "Phoenix 2024" in [voice.name for voice in disagreement("nibp-mean").voices]
+
+
+def test_every_voice_speaks_of_something_and_names_its_source() -> None:
+    for voice in VOICES:
+        assert any(voice.of(sign) for sign in VITAL_SIGNS)
+        assert voice.citation
+        assert voice.grade in (*GRADES, None)
 
 
 def test_an_end_that_a_voice_names_is_one_that_it_has() -> None:

@@ -1,12 +1,10 @@
 from copy import deepcopy
 from decimal import Decimal
-from typing import Any
 
 import pytest
 
 from app.domain.documents import (
     empty_document,
-    moved_limit,
     setting_in,
     with_category,
     with_limit,
@@ -16,7 +14,7 @@ from app.domain.documents import (
 from app.domain.errors import NotFound, Refused
 from app.domain.rules.statements import blanks
 from app.exchange.profile_json import profile_from_document
-from tests.worked_profiles import five_categories, on
+from tests.worked_profiles import five_categories
 
 OFF = {"state": "off", "reason": "tried"}
 
@@ -65,8 +63,6 @@ def test_there_is_no_limit_to_move_on_an_alarm_that_is_off() -> None:
 
     with pytest.raises(NotFound):
         with_limit(document, "infant", "heart-rate-low", Decimal(85))
-    with pytest.raises(NotFound):
-        moved_limit(profile_from_document(document), "infant", "heart-rate-low", 1)
 
 
 def test_an_empty_document_is_a_profile_that_says_nothing() -> None:
@@ -111,35 +107,3 @@ def test_a_category_goes_with_its_settings_and_out_of_circumstances() -> None:
 def test_the_last_category_stays() -> None:
     with pytest.raises(Refused, match="at least one category"):
         without_category(empty_document("skerry"), "all-ages")
-
-
-def grid(step: int) -> dict[str, Any]:
-    return {"grid": {"heart-rate-low": {"from": 30, "to": 200, "step": step}}}
-
-
-@pytest.mark.parametrize(
-    ("limit", "models", "steps", "moved"),
-    [
-        (90, {}, 1, 91),
-        (90, {}, -1, 89),
-        (90, {"dunlin": grid(5)}, 1, 95),
-        (90, {"dunlin": grid(5), "petrel": grid(2)}, -1, 85),
-        (92, {"dunlin": grid(5)}, 1, 95),
-        (92, {"dunlin": grid(5)}, -1, 90),
-        (350, {}, 1, 350),
-        (10, {}, -1, 10),
-    ],
-)
-def test_a_wall_moves_by_the_coarsest_step_and_stays_plausible(
-    limit: int, models: dict[str, Any], steps: int, moved: int
-) -> None:
-    document = with_setting(five_categories(), "infant", "heart-rate-low", on(limit))
-    profile = profile_from_document({**document, "models": models})
-
-    assert moved_limit(profile, "infant", "heart-rate-low", steps) == moved
-
-
-def test_a_wall_moves_in_the_unit_in_which_it_was_written() -> None:
-    document = with_setting(five_categories(), "adult", "etco2-high", on(6.5, unit="kPa"))
-
-    assert moved_limit(profile_from_document(document), "adult", "etco2-high", 1) == Decimal("6.6")

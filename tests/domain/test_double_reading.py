@@ -1,4 +1,4 @@
-"""Two people at one device: what they agree on, and what only the device can settle."""
+"""Looks at one preset: what they bear out, and what only the device can settle."""
 
 from collections.abc import Mapping, Sequence
 from datetime import UTC, datetime, timedelta
@@ -6,85 +6,44 @@ from random import Random
 
 import pytest
 
-from app.domain.device_reports import CouldNotRead, FoundNotFitted, FoundOff, NotRead, Reading
+from app.domain.device_reports import CouldNotRead, FoundNotFitted, FoundOff, Reading
 from app.domain.double_reading import (
-    DoubleReading,
+    DECOYS,
+    UNSETTLED,
     Look,
+    Rereading,
     alike,
-    disagreement,
-    double_reading,
-    double_readings,
-    fields_to_read_again,
-    settle,
+    in_doubt,
+    next_look,
+    rereading,
+    settled,
 )
+from app.domain.findings import Severity
 from tests.domain.presets import read
 
 MORNING = datetime(2026, 3, 1, 8, tzinfo=UTC)
-HOUR, DAY, SECOND = timedelta(hours=1), timedelta(days=1), timedelta(seconds=1)
+HOUR = timedelta(hours=1)
+FEMI, TESS, CRUZ = 1, 2, 3
+OFF, UNSAFE = Severity.OFF_PROTOCOL, Severity.UNSAFE
 SIX = ("heart-rate-low", "heart-rate-high", "spo2-low", "apnoea", "nibp-systolic-low", "vpc-rate")
+DARK = CouldNotRead("dark")
 
 
 def look(
-    person: str = "Femi",
-    readings: Mapping[str, Reading] | None = None,
+    found: Mapping[str, Reading],
+    flagged: Mapping[str, Severity] | None = None,
     *,
-    after: timedelta = timedelta(0),
-    device: str = "boat-3",
-    preset: str = "CHILD",
-    counts: bool = True,
+    by: int = FEMI,
 ) -> Look:
-    found = {"spo2-low": read(90)} if readings is None else readings
-    return Look(device, preset, person, MORNING + after, counts, found)
+    return Look(by, MORNING, found, flagged or {})
 
 
-def both(first: Mapping[str, Reading], second: Mapping[str, Reading]) -> DoubleReading:
-    found = double_reading(look("Femi", first), look("Tess", second, after=HOUR))
-    assert found is not None
-    return found
-
-
-def with_mismatches(*alarms: str) -> DoubleReading:
-    first: dict[str, Reading] = {alarm: read(90) for alarm in SIX}
-    return both(first, {**first, **{alarm: read(88) for alarm in alarms}})
-
-
-@pytest.mark.parametrize(
-    ("second", "pairs"),
-    [
-        (look("Tess", after=HOUR), True),
-        (look("Tess", after=DAY), True),
-        (look("Tess", after=DAY + SECOND), False),
-        (look("Tess"), True),
-        (look("Femi", after=HOUR), False),  # one person is one reading
-        (look("", after=HOUR), False),  # it may have been the same person
-        (look("Tess", after=HOUR, device="boat-4"), False),
-        (look("Tess", after=HOUR, preset="ADULT"), False),
-        (look("Tess", after=HOUR, counts=False), False),
-    ],
-)
-def test_two_readings_take_two_people_one_preset_and_one_day(second: Look, pairs: bool) -> None:
-    assert (double_reading(look("Femi"), second) is not None) is pairs
-
-
-def test_a_second_try_by_one_person_does_not_take_the_place_of_the_first() -> None:
-    """Else whoever heard of a difference could make the entries equal."""
-    tries = [
-        look("Femi", {"spo2-low": read(90)}),
-        look("Femi", {"spo2-low": read(88)}, after=HOUR),
-        look("Tess", {"spo2-low": read(88)}, after=2 * HOUR),
+def looks(*found: Reading, flagged: Sequence[bool], alarm: str = "spo2-low") -> list[Look]:
+    """One alarm, seen by one person after the other."""
+    return [
+        look({alarm: reading}, {alarm: OFF} if bad else {}, by=number + 1)
+        for number, (reading, bad) in enumerate(zip(found, flagged, strict=True))
     ]
-
-    (found,) = double_readings(tries)
-
-    assert found.mismatches == {"spo2-low": (read(90), read(88))}
-
-
-def test_each_look_is_part_of_one_pair() -> None:
-    looks = [look(person, after=n * HOUR) for n, person in enumerate(("A", "B", "C", "D"))]
-
-    found = double_readings(reversed(looks))
-
-    assert [(pair.first.person, pair.second.person) for pair in found] == [("A", "B"), ("C", "D")]
 
 
 @pytest.mark.parametrize(
@@ -109,22 +68,62 @@ def test_readings_are_alike_in_what_both_looked_at(
     assert alike(one, other) is alike(other, one) is expected
 
 
-def test_what_was_agreed_holds_everything_that_either_saw() -> None:
-    found = both({"spo2-low": read(90, delay_s=5)}, {"spo2-low": read(90, priority="high")})
-
-    assert found.agreed == {"spo2-low": read(90, delay_s=5, priority="high")}
-
-
 @pytest.mark.parametrize(
-    "second", [{}, {"spo2-low": NotRead()}, {"spo2-low": CouldNotRead("dark")}]
+    ("found", "flagged", "doubtful", "known"),
+    [
+        # one look: what conforms is known, what deviates is not, what nobody could read stays so
+        ([read(90)], [False], False, read(90)),
+        ([read(88)], [True], True, UNSETTLED),
+        ([DARK], [False], False, DARK),
+        # two looks
+        ([read(88), read(88)], [True, True], False, read(88)),
+        ([read(88), read(90)], [True, False], True, UNSETTLED),
+        ([read(88), DARK], [True, False], True, UNSETTLED),
+        ([read(90), read(90)], [False, False], False, read(90)),  # a decoy
+        ([read(90), read(88)], [False, True], True, UNSETTLED),  # a decoy that differs
+        ([read(90), DARK], [False, False], False, read(90)),
+        ([DARK, read(90)], [False, False], False, read(90)),
+        ([DARK, read(88)], [False, True], True, UNSETTLED),
+        # three looks: two of three
+        ([read(88), read(90), read(88)], [True, False, True], False, read(88)),
+        ([read(88), read(90), read(90)], [True, False, False], False, read(90)),
+        ([read(88), read(90), read(89)], [True, False, True], True, UNSETTLED),
+        ([read(88), read(90), FoundOff()], [True, False, True], True, UNSETTLED),
+        ([read(88), read(90), DARK], [True, False, False], True, UNSETTLED),
+        ([read(88), DARK, read(88)], [True, False, True], False, read(88)),
+        ([read(88), read(88), read(90)], [True, True, False], True, UNSETTLED),
+    ],
 )
-def test_what_only_one_could_read_is_not_compared(second: Mapping[str, Reading]) -> None:
-    found = both({"spo2-low": read(90)}, second)
+def test_what_looks_at_one_alarm_bear_out(
+    found: list[Reading], flagged: list[bool], doubtful: bool, known: Reading
+) -> None:
+    made = looks(*found, flagged=flagged)
 
-    assert (found.agreed, found.mismatches, found.compared) == ({}, {}, 0)
+    assert in_doubt(made) == (("spo2-low",) if doubtful else ())
+    assert settled(made) == {"spo2-low": known}
 
 
-# --- reading again
+def test_what_is_settled_holds_everything_that_any_of_them_saw() -> None:
+    made = looks(read(88, delay_s=5), read(88, priority="high"), flagged=[True, True])
+
+    assert settled(made) == {"spo2-low": read(88, delay_s=5, priority="high")}
+
+
+def test_an_alarm_that_was_not_asked_again_stays_as_it_was_seen() -> None:
+    made = [
+        look({"spo2-low": read(88), "apnoea": read(20)}, {"spo2-low": OFF}),
+        look({"spo2-low": read(88)}, {"spo2-low": OFF}, by=TESS),
+    ]
+
+    assert settled(made) == {"spo2-low": read(88), "apnoea": read(20)}
+
+
+# --- the next look
+
+
+def first_of_six(*wrong: str, severity: Severity = OFF) -> Look:
+    found: dict[str, Reading] = {alarm: read(90) for alarm in SIX}
+    return look(found, dict.fromkeys(wrong, severity))
 
 
 class InOrder:
@@ -138,96 +137,116 @@ class InOrder:
         return list(population)[:k]
 
 
-@pytest.mark.parametrize(("mismatches", "fields"), [(0, 0), (1, 3), (2, 4), (4, 6), (5, 6), (6, 6)])
-def test_two_fields_that_matched_are_read_again_with_those_that_did_not(
-    mismatches: int, fields: int
+@pytest.mark.parametrize(
+    ("mismatches", "asked"), [(0, None), (1, 3), (2, 4), (4, 6), (5, 6), (6, 6)]
+)
+def test_two_alarms_that_matched_are_read_again_with_those_that_did_not(
+    mismatches: int, asked: int | None
 ) -> None:
     wrong = SIX[:mismatches]
 
-    asked = fields_to_read_again(with_mismatches(*wrong), Random(1))  # noqa: S311
+    wanted = next_look([first_of_six(*wrong)], {FEMI}, Random(1))  # noqa: S311
 
-    assert len(asked) == len(set(asked)) == fields
-    assert set(wrong) <= set(asked) <= set(SIX)
+    if asked is None:
+        assert wanted is None
+    else:
+        assert wanted is not None
+        assert len(wanted.asked) == len(set(wanted.asked)) == asked
+        assert set(wrong) <= set(wanted.asked) <= set(SIX)
+        assert wanted.number == 2
 
 
 def test_the_dice_choose_the_decoys_and_the_order() -> None:
     dice = InOrder()
 
-    fields_to_read_again(with_mismatches("spo2-low"), dice)
+    next_look([first_of_six("spo2-low")], {FEMI}, dice)
 
-    assert dice.asked == [(5, 2), (3, 3)]
+    assert dice.asked == [(5, DECOYS), (0, 0), (3, 3)]
 
 
-# --- the third look
+def test_where_too_few_matched_what_nobody_has_read_is_asked_with_it() -> None:
+    """Else it would be plain which alarm is in doubt."""
+    found: dict[str, Reading] = {"spo2-low": read(88), "vpc-rate": read(9)}
+    found |= {"apnoea": DARK, "heart-rate-low": DARK}
+
+    wanted = next_look([look(found, {"spo2-low": OFF})], {FEMI}, InOrder())
+
+    assert wanted is not None
+    assert set(wanted.asked) == {"spo2-low", "vpc-rate", "apnoea"}
+
+
+def test_what_two_looks_confirmed_is_not_asked_a_third_time() -> None:
+    again = {alarm: read(90) for alarm in ("spo2-low", "apnoea", "vpc-rate", "heart-rate-low")}
+    second = look(again | {"apnoea": read(70)}, {"spo2-low": OFF}, by=TESS)
+
+    wanted = next_look([first_of_six("spo2-low", "apnoea"), second], {FEMI, TESS}, InOrder())
+
+    assert wanted is not None
+    assert "apnoea" in wanted.asked
+    assert "spo2-low" not in wanted.asked
 
 
 @pytest.mark.parametrize(
-    ("third", "known"),
+    ("severity", "readers", "other_than"),
     [
-        (read(90), read(90)),
-        (read(88), read(88)),
-        (read(89), None),  # like neither
-        (FoundOff(), None),
-        (CouldNotRead("dark"), None),
-        (NotRead(), None),
+        (OFF, {FEMI}, set()),
+        (OFF, {FEMI, TESS}, set()),
+        (UNSAFE, {FEMI, TESS}, {FEMI}),
+        (UNSAFE, {FEMI}, {FEMI}),  # and if there is nobody else, somebody has to be found
     ],
 )
-def test_a_mismatch_is_settled_by_what_the_device_shows_a_third_time(
-    third: Reading, known: Reading | None
+def test_a_second_person_looks_at_anything_unsafe(
+    severity: Severity, readers: set[int], other_than: set[int]
 ) -> None:
-    double = both({"spo2-low": read(90)}, {"spo2-low": read(88)})
+    wanted = next_look([first_of_six("spo2-low", severity=severity)], readers, InOrder())
 
-    settled = settle(double, look("Ravi", {"spo2-low": third}, after=2 * HOUR))
-
-    assert settled.known.get("spo2-low") == known
-    assert settled.open == (() if known else ("spo2-low",))
-    assert double.mismatches == {"spo2-low": (read(90), read(88))}  # both entries stay
+    assert wanted is not None
+    assert wanted.other_than == other_than
 
 
 @pytest.mark.parametrize(
-    ("third", "open_again"), [(read(90), False), (NotRead(), False), (read(60), True)]
-)
-def test_a_decoy_that_reads_otherwise_is_open_again(third: Reading, open_again: bool) -> None:
-    double = both({"spo2-low": read(90)}, {"spo2-low": read(90)})
-
-    settled = settle(double, look("Ravi", {"spo2-low": third}, after=2 * HOUR))
-
-    assert (settled.open == ("spo2-low",)) is open_again
-    assert ("spo2-low" in settled.known) is not open_again
-
-
-def test_a_third_look_that_is_like_both_settles_nothing() -> None:
-    """They differed in the delay, and it did not look at that."""
-    double = both({"spo2-low": read(90, delay_s=0)}, {"spo2-low": read(90, delay_s=10)})
-
-    assert settle(double, look("Ravi", after=2 * HOUR)).open == ("spo2-low",)
-
-
-@pytest.mark.parametrize(
-    "third",
+    ("second", "severity", "readers", "other_than"),
     [
-        look("Ravi", after=HOUR),  # not later than the second
-        look("Ravi", after=2 * HOUR, device="boat-4"),
-        look("Ravi", after=2 * HOUR, preset="ADULT"),
-        look("Ravi", after=2 * HOUR, counts=False),
+        (TESS, OFF, {FEMI, TESS, CRUZ}, {FEMI, TESS}),
+        (TESS, OFF, {FEMI, TESS}, set()),  # nobody else is there
+        (FEMI, OFF, {FEMI}, set()),
+        (FEMI, OFF, {FEMI, TESS}, {FEMI}),
+        (FEMI, UNSAFE, {FEMI}, {FEMI}),
+        (TESS, UNSAFE, {FEMI, TESS}, set()),
     ],
 )
-def test_only_a_later_look_at_the_same_preset_settles_it(third: Look) -> None:
-    double = with_mismatches("spo2-low")
+def test_a_third_person_looks_a_third_time_if_there_is_one(
+    second: int, severity: Severity, readers: set[int], other_than: set[int]
+) -> None:
+    differs = look({"spo2-low": read(70)}, {"spo2-low": severity}, by=second)
 
-    with pytest.raises(ValueError, match="later look at the same preset"):
-        settle(double, third)
+    wanted = next_look([first_of_six("spo2-low"), differs], readers, InOrder())
 
-
-# --- how often readers differ
-
-
-def test_disagreement_is_the_share_of_the_fields_that_two_read() -> None:
-    told = disagreement([with_mismatches("spo2-low"), with_mismatches("apnoea", "vpc-rate")])
-
-    assert (told.mismatches, told.compared, told.share) == (3, 12, 0.25)
-    assert told.interval.low < 0.25 < told.interval.high
+    assert wanted is not None
+    assert (wanted.number, set(wanted.other_than)) == (3, other_than)
 
 
-def test_without_a_double_reading_nothing_is_said() -> None:
-    assert disagreement([]).share is None
+def test_after_a_third_look_nobody_is_asked_again() -> None:
+    made = looks(read(88), read(90), read(89), flagged=[True, False, True])
+
+    assert next_look(made, {FEMI, TESS, CRUZ, 4}, InOrder()) is None
+
+
+# --- what it brought
+
+
+def test_flags_that_further_looks_bear_out_are_confirmed() -> None:
+    first = first_of_six("spo2-low", "apnoea")
+    again = {"spo2-low": read(90), "apnoea": read(70), "vpc-rate": read(90)}
+    second = look(again, {"spo2-low": OFF}, by=TESS)
+    third = look({"apnoea": read(70)}, by=CRUZ)
+
+    assert rereading([first, second, third]) == Rereading(
+        flags=2, confirmed=1, compared=3, disagreed=1
+    )
+
+
+def test_what_only_one_could_read_is_not_compared() -> None:
+    second = look({"spo2-low": DARK}, by=TESS)
+
+    assert rereading([first_of_six("spo2-low"), second]) == Rereading(1, 0, 0, 0)

@@ -6,14 +6,26 @@ from app.domain.devices import Device
 from app.domain.findings import Severity
 from app.domain.fleet import Tally
 from app.domain.known_devices import DeviceStatus, Mark
-from app.domain.tide_marks import LETTER, LONGEST, MARK, NEVER, WIDTH, Shape
-from app.domain.tide_wall import (
+from app.domain.tide_cells import TideCount
+from app.domain.tide_marks import (
     CELLS,
+    DAY,
+    LETTER,
+    LONGEST,
+    MARK,
+    NEVER,
+    WIDTH,
+    Afloat,
+    Scale,
+    Shape,
+)
+from app.domain.tide_wall import (
     DEEPEST,
+    EVERYWHERE,
     GAP,
     LABEL,
     LANE,
-    MOST,
+    MOST_ROWS,
     NAMED,
     SLOTS,
     Beginning,
@@ -22,7 +34,7 @@ from app.domain.tide_wall import (
 )
 
 NOW = datetime(2026, 3, 2, 9, 0, tzinfo=UTC)
-SECOND, DAY = timedelta(seconds=1), timedelta(days=1)
+SECOND = timedelta(seconds=1)
 INTERVAL = 90 * DAY
 HOLDS = Tally()
 LOOSER = Tally(looser=1, worst=Severity.OFF_PROTOCOL)
@@ -47,7 +59,24 @@ def a_mark(
 
 def wall_of(*marks: Mark, beginnings: tuple[Beginning, ...] = ()) -> TideWall:
     judged = [(mark, mark.status(overdue_before=NOW - INTERVAL)) for mark in marks]
-    return tide_wall(judged, beginnings, check_interval=INTERVAL, now=NOW)
+    counts = [counted(mark, status) for mark, status in judged]
+    return tide_wall(counts, judged, beginnings, check_interval=INTERVAL, now=NOW)
+
+
+def counted(mark: Mark, status: DeviceStatus) -> TideCount:
+    age = None if mark.oldest_read_at is None else NOW - mark.oldest_read_at
+    days = Scale(INTERVAL, NOW).columns
+    column = None if age is None else sum(age >= day * DAY for day in days) - 1
+    overdue = age is None or age > INTERVAL
+    return TideCount(mark.device.station, column, status, overdue, 1)
+
+
+def counted_wall(*counts: TideCount) -> TideWall:
+    return tide_wall(counts, None, (), check_interval=INTERVAL, now=NOW)
+
+
+def marks_on(wall: TideWall) -> list[Afloat]:
+    return [mark for row in wall.rows for mark in row.marks]
 
 
 @pytest.mark.parametrize(
@@ -67,14 +96,14 @@ def wall_of(*marks: Mark, beginnings: tuple[Beginning, ...] = ()) -> TideWall:
 def test_a_device_drifts_right_and_then_under_water(
     age: timedelta, x: float, days: int, under_water: bool, off_the_edge: bool
 ) -> None:
-    (mark,) = wall_of(a_mark(age=age)).marks
+    (mark,) = marks_on(wall_of(a_mark(age=age)))
 
     assert (mark.x, mark.days) == (x, days)
     assert (mark.under_water, mark.off_the_edge) == (under_water, off_the_edge)
 
 
 def test_a_device_never_read_stands_at_the_far_right() -> None:
-    (mark,) = wall_of(a_mark(age=None)).marks
+    (mark,) = marks_on(wall_of(a_mark(age=None)))
 
     assert (mark.x, mark.days, mark.under_water) == (NEVER, None, True)
     assert mark.shape is Shape.OUTLINE
@@ -98,13 +127,13 @@ def test_a_device_never_read_stands_at_the_far_right() -> None:
 def test_the_shape_tells_which_way_it_leans_and_no_bar_is_level_for_ever(
     tally: Tally, age: timedelta, shape: Shape
 ) -> None:
-    (mark,) = wall_of(a_mark(age=age, tally=tally)).marks
+    (mark,) = marks_on(wall_of(a_mark(age=age, tally=tally)))
 
     assert mark.shape is shape
 
 
 def test_unsafe_is_said_in_words() -> None:
-    (mark,) = wall_of(a_mark(age=DAY, tally=UNSAFE)).marks
+    (mark,) = marks_on(wall_of(a_mark(age=DAY, tally=UNSAFE)))
 
     assert mark.unsafe
     assert mark.words == "unsafe, looser, read 1 day ago"
@@ -140,7 +169,7 @@ def test_only_a_small_fleet_shows_its_tags_but_unsafe_is_always_a_word(
 
     wall = wall_of(*others, a_mark("boat", tally=UNSAFE))
 
-    labels = {mark.mark.device.tag: mark.label for mark in wall.marks}
+    labels = {mark.mark.device.tag: mark.label for mark in marks_on(wall)}
     assert labels["boat"] == ("boat unsafe" if named else "unsafe")
     assert labels["kit-1"] == ("kit-1" if named else "")
 
@@ -149,7 +178,7 @@ def test_only_a_small_fleet_shows_its_tags_but_unsafe_is_always_a_word(
     ("tag", "label"), [("a" * LONGEST, "a" * LONGEST), ("b" * (LONGEST + 1), "bbbbbbbbbbb…")]
 )
 def test_a_long_tag_is_cut(tag: str, label: str) -> None:
-    (mark,) = wall_of(a_mark(tag)).marks
+    (mark,) = marks_on(wall_of(a_mark(tag)))
 
     assert mark.label == label
     assert len(mark.label) == LONGEST
@@ -218,13 +247,6 @@ def test_the_axis_names_the_check_interval_and_its_halves() -> None:
     assert (wall.water.x, wall.water.days) == (360, 90)
 
 
-@pytest.mark.parametrize(("devices", "counted"), [(MOST, False), (MOST + 1, True)])
-def test_a_large_fleet_is_counted(devices: int, counted: bool) -> None:
-    marks = [a_mark(str(n), n % 170 * DAY, station=str(n % 60)) for n in range(devices)]
-
-    assert wall_of(*marks).counted is counted
-
-
 @pytest.mark.parametrize(("alike", "counted"), [(DEEPEST, False), (DEEPEST + 1, True)])
 def test_so_is_a_crowd_read_on_one_day(alike: int, counted: bool) -> None:
     assert wall_of(*(a_mark(str(number)) for number in range(alike))).counted is counted
@@ -241,56 +263,90 @@ def test_every_device_is_counted_once_in_its_cell() -> None:
 
     (row,) = wall_of(*crowd, *others).rows
 
-    assert [(cell.column, cell.devices, cell.differ, cell.unsafe) for cell in row.cells] == [
-        (0, DEEPEST + 1, DEEPEST + 1, 1),
-        (CELLS - 1, 2, 0, 0),
-        (CELLS, 1, 0, 0),
-    ]
-
-
-def test_the_table_begins_with_what_needs_somebody() -> None:
-    wall = wall_of(
-        a_mark("holds", DAY),
-        a_mark("never", None),
-        a_mark("lapsed", 100 * DAY),
-        a_mark("differs", DAY, tally=TIGHTER),
-        a_mark("unsafe-new", DAY, tally=UNSAFE),
-        a_mark("unsafe-old", 3 * DAY, tally=UNSAFE),
-    )
-
-    assert [mark.mark.device.tag for mark in wall.marks] == [
-        "unsafe-old",
-        "unsafe-new",
-        "differs",
-        "never",
-        "lapsed",
-        "holds",
+    assert [
+        (cell.start, cell.end, cell.devices, cell.differ, cell.unsafe) for cell in row.cells
+    ] == [
+        (0, 21, DEEPEST + 1, DEEPEST, 1),
+        (157, None, 2, 0, 0),
+        (None, None, 1, 0, 0),
     ]
 
 
 @pytest.mark.parametrize(
-    ("start", "end", "found"),
+    ("interval", "begins"),
     [
-        (10, 10, {"ten"}),
-        (11, 50, {"fifty"}),
-        (10, 49, {"ten"}),
-        (0, None, {"ten", "fifty", "never"}),
-        (51, None, {"never"}),
+        (90, (0, 22, 45, 67, 90, 112, 135, 157)),
+        (4, (0, 1, 2, 3, 4, 5, 6, 7)),
+        (1, (0, 1)),
     ],
 )
-def test_a_stretch_makes_a_list(start: int, end: int | None, found: set[str]) -> None:
-    wall = wall_of(a_mark("ten"), a_mark("fifty", 50 * DAY), a_mark("never", None))
+def test_columns_begin_on_whole_days_and_the_check_interval_is_one(
+    interval: int, begins: tuple[int, ...]
+) -> None:
+    columns = Scale(interval * DAY, NOW).columns
 
-    assert {mark.mark.device.tag for mark in wall.within(start, end)} == found
+    assert columns == begins
+    assert interval in columns
+    assert len(columns) <= CELLS
+
+
+def a_count(
+    station: str, devices: int, status: DeviceStatus = DeviceStatus.HOLDS, *, overdue: bool = False
+) -> TideCount:
+    return TideCount(station, 7 if overdue else 0, status, overdue, devices)
+
+
+def test_a_counted_wall_begins_with_all_stations_together() -> None:
+    wall = counted_wall(a_count("B", 3), a_count("A", 4), a_count("A", 1, DeviceStatus.UNSAFE))
+
+    assert wall.counted
+    assert [(row.station, row.devices, row.unsafe) for row in wall.rows] == [
+        (EVERYWHERE, 8, 1),
+        ("A", 5, 1),
+        ("B", 3, 0),
+    ]
+    assert wall.rows[0].everywhere
+
+
+def test_one_station_needs_no_row_for_all() -> None:
+    assert [row.station for row in counted_wall(a_count("A", 900)).rows] == ["A"]
+
+
+@pytest.mark.parametrize(("stations", "left_out"), [(MOST_ROWS, 0), (MOST_ROWS + 1, 1)])
+def test_of_very_many_stations_those_are_drawn_that_need_somebody(
+    stations: int, left_out: int
+) -> None:
+    counts = [a_count(f"S{number:03}", 20) for number in range(stations)]
+    last = a_count(f"S{stations - 1:03}", 1, DeviceStatus.UNSAFE)
+
+    wall = counted_wall(*counts, last, a_count("S001", 1, overdue=True))
+
+    assert wall.left_out == left_out
+    assert len(wall.stations) == stations
+    assert f"S{stations - 1:03}" in [row.station for row in wall.rows]
+    if left_out:
+        assert [row.station for row in wall.rows[1:3]] == [f"S{stations - 1:03}", "S001"]
+
+
+def test_a_cell_says_what_needs_somebody_first() -> None:
+    wall = counted_wall(
+        a_count("A", 1200),
+        a_count("A", 3, DeviceStatus.DIFFERS),
+        a_count("A", 2, DeviceStatus.UNSAFE),
+    )
+
+    (cell,) = wall.rows[0].cells
+    assert cell.words == "2 unsafe, 3 differ, 1,205 in all, 0 to 21 days ago"
+    assert cell.share == 1
 
 
 def test_an_empty_fleet_has_a_wall_without_rows() -> None:
     wall = wall_of()
 
-    assert (wall.rows, wall.marks, wall.counted) == ((), [], False)
+    assert (wall.rows, wall.stations, wall.counted) == ((), (), False)
 
 
 def test_status_and_shape_agree() -> None:
-    (mark,) = wall_of(a_mark(tally=UNSAFE)).marks
+    (mark,) = marks_on(wall_of(a_mark(tally=UNSAFE)))
 
     assert mark.status is DeviceStatus.UNSAFE

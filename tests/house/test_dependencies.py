@@ -16,6 +16,7 @@ _DISTRIBUTION = {
     "phoenix": "phoenix-sepsis",
     "pydantic_core": "pydantic",  # its own other half, pinned by it to one version
     "starlette": "fastapi",  # FastAPI's own foundation; it hands its classes through
+    "zxingcpp": "zxing-cpp",
 }
 NEVER_IMPORTED = {
     "psycopg": "SQLAlchemy loads it for a postgresql+psycopg address",

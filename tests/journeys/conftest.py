@@ -14,7 +14,7 @@ import uvicorn
 from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import Browser, BrowserContext, ConsoleMessage, Page, sync_playwright
 
-from app.main import build
+from app.main import Clock, build, wall_clock
 from app.settings import Settings
 from app.storage.database import Database
 
@@ -48,14 +48,17 @@ def chromium() -> Iterator[Browser]:
 
 @pytest.fixture
 def serve(sqlite_url: str, tmp_path: Path) -> Iterator[Callable[[Seed], str]]:
-    """`serve(seed)` fills a fresh database in one transaction, starts, and tells the address."""
+    """`serve(seed)` fills a fresh database in one transaction, starts, and tells the address;
+    `clock=` where a test moves time on."""
     stops: list[Callable[[], None]] = []
 
-    def start(seed: Seed) -> str:
+    def start(seed: Seed, clock: Clock = wall_clock) -> str:
         database = Database(sqlite_url)
         with database.writing() as tx:
             seed(tx)
-        address, stop = _start(Settings(data_dir=tmp_path, database_url=sqlite_url), database)
+        address, stop = _start(
+            Settings(data_dir=tmp_path, database_url=sqlite_url), database, clock
+        )
         stops.append(stop)
         return address
 
@@ -64,9 +67,10 @@ def serve(sqlite_url: str, tmp_path: Path) -> Iterator[Callable[[Seed], str]]:
         stop()
 
 
-def _start(settings: Settings, database: Database) -> tuple[str, Callable[[], None]]:
+def _start(settings: Settings, database: Database, clock: Clock) -> tuple[str, Callable[[], None]]:
     listening = socket.create_server(("127.0.0.1", 0))
-    server = uvicorn.Server(uvicorn.Config(build(settings, database), log_level="warning"))
+    app = build(settings, database, clock=clock)
+    server = uvicorn.Server(uvicorn.Config(app, log_level="warning"))
     thread = threading.Thread(target=server.run, kwargs={"sockets": [listening]}, daemon=True)
     thread.start()
     while not server.started:

@@ -17,6 +17,7 @@ from alembic import command
 from app.domain.finding_life import FindingStatus
 from app.domain.known_devices import DeviceStatus
 from app.domain.people import Role
+from app.lookups.finding_stories import finding_story
 from app.lookups.findings import finding
 from app.lookups.fleet import wall
 from app.lookups.ledger import prove_ledger
@@ -97,6 +98,18 @@ def test_what_was_stored_is_still_told(upgraded: Database) -> None:
     assert held["boat-3"] is DeviceStatus.UNSAFE
     assert found.finding.status is FindingStatus.CONTAINED
     assert numbers == [1, 2, 3]
+
+
+def test_a_finding_has_its_story_and_its_due_times(upgraded: Database) -> None:
+    with upgraded.reading() as tx:
+        agency = a_person(tx).agency_id
+        story = finding_story(tx, agency_id=agency, finding_id=1, now=NOW)
+
+    found = story.page.finding
+    assert [one.kind.value for one in story.events] == ["opened", "contained"]
+    assert found.contained is not None
+    assert story.events[-1].name == found.contained.name
+    assert found.verify_due_at > found.contain_due_at > found.opened_at
 
 
 def test_the_ledger_still_holds(upgraded: Database) -> None:

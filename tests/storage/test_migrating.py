@@ -158,7 +158,9 @@ def test_a_sqlite_file_is_backed_up_before_it_is_upgraded(
 def test_a_newer_schema_is_refused_and_left_alone(empty_url: str, next_version: Path) -> None:
     open_database(empty_url, now=NOW, migrations=next_version).dispose()
 
-    with pytest.raises(NewerSchema, match=f"schema 9999; this program knows none later than {HEAD}"):
+    with pytest.raises(
+        NewerSchema, match=f"schema 9999; this program knows none later than {HEAD}"
+    ):
         open_database(empty_url, now=NOW)
 
     assert "motto" in columns_of_agency(empty_url)
@@ -180,8 +182,9 @@ def test_an_upgrade_that_would_orphan_rows_is_refused(tmp_path: Path) -> None:
     with_an_agency(url)
     orphaning = _next_version(
         tmp_path,
-        also="INSERT INTO device (agency_id, tag, model, station, created_at) "
-        "VALUES (99, 'D1', 'dunlin', 'North', '2026-03-02 09:00:00')",
+        also="INSERT INTO device (agency_id, tag, model, station, created_at, "
+        "vehicle, serial, software, status, note) VALUES "
+        "(99, 'D1', 'dunlin', 'North', '2026-03-02 09:00:00', '', '', '', 'spare', '')",
     )
 
     with pytest.raises(DatabaseUnusable, match="device"):

@@ -1,25 +1,42 @@
 """The database repeats the rules that must never break; each is tried here, past all our code."""
 
+from io import BytesIO
+
 import pytest
 import sqlalchemy as sa
 from sqlalchemy.exc import IntegrityError
 from sqlmodel import Session, SQLModel
 
-from app.actions.device_changes import change_loan, change_software
+from app.actions.answered_requests import once
+from app.actions.api_tokens import give_token
 from app.actions.cards import collect_cards
+from app.actions.column_maps import save_column_map
+from app.actions.device_changes import change_loan, change_software
+from app.actions.finding_words import accept_finding, assign_finding
 from app.actions.people import make_setup_link
+from app.actions.quarantines import (
+    Passed,
+    go_on_without_log,
+    hand_over,
+    keep_log,
+    place_in_quarantine,
+    release_device,
+)
 from app.actions.report_files import hold_upload
 from app.actions.revision_comments import add_comment, resolve_comment
 from app.actions.revisions import record_review
 from app.actions.sign_ins import sign_in
+from app.domain.column_maps import ColumnMap
 from app.domain.devices import Loan
 from app.domain.errors import NotSignedIn
 from app.domain.finding_life import FindingStatus
-from app.domain.people import Person, Role
+from app.domain.people import Person, Role, Scope
+from app.exchange.reports_csv import REQUIRED
+from app.lookups.findings import findings
 from app.storage import tables
 from app.storage.database import Database
-from tests.actions.test_clearances import override
 from tests.actions.test_cards import a_print
+from tests.actions.test_clearances import override
 from tests.actions.test_draws import a_draw
 from tests.actions.test_findings import STRAYED, a_finding
 from tests.actions.test_model_records import record
@@ -181,6 +198,22 @@ BROKEN = {
         "other_than_filled": "other_than = ''",
         "number_in_reach": "number = number + 3",
     },
+    "api_token": {
+        "name_filled": "name = ''",
+        "scopes_filled": "scopes = ''",
+        "token_hash_is_sha256": "token_hash = 'abc'",
+        "expires_later": "expires_at = created_at",
+    },
+    "answered_request": {
+        "key_filled": "key = ''",
+        "answer_filled": "answer = ''",
+        "fingerprint_is_sha256": "fingerprint = 'abc'",
+    },
+    "column_map": {
+        "source_filled": "source = ''",
+        "document_filled": "document = ''",
+        "signature_is_sha256": "signature = 'abc'",
+    },
     "pending_upload": {
         "content_filled": "content = ''",
         "fingerprint_is_sha256": "fingerprint = 'abc'",
@@ -209,6 +242,46 @@ BROKEN = {
         "verified_by_with_verified_report_id": "verified_report_id = NULL WHERE status = 'closed'",
         "closed_by_with_closed_at": "closed_by = NULL WHERE status = 'closed'",
         "closed_has_time": "status = 'closed' WHERE status = 'open'",
+        "kind_known": "kind = 'rumour' WHERE status = 'open'",
+        "cause_known": "cause = 'ghosts'",
+        "heard_known": "heard = 'perhaps' WHERE status = 'closed'",
+        "seen_known": "seen = 'perhaps' WHERE status = 'closed'",
+        "heard_with_seen": "heard = NULL WHERE status = 'closed'",
+        "accepted_reason_filled": "accepted_reason = '' WHERE status = 'open'",
+        "accepted_by_with_accepted_reason": "accepted_by = NULL WHERE status = 'open'",
+        "accepted_at_with_accepted_reason": "accepted_at = NULL WHERE status = 'open'",
+        "accepted_until_with_accepted_reason": "accepted_until = NULL WHERE status = 'open'",
+        "acceptance_ends_at_with_accepted_reason": (
+            "acceptance_ends_at = NULL WHERE status = 'open'"
+        ),
+        "look_again_at_with_closed_at": "look_again_at = NULL WHERE status = 'closed'",
+        "look_last_at_with_closed_at": "look_last_at = NULL WHERE status = 'closed'",
+        "contained_before_verified": f"verify_due_at = {LONG_AGO}",
+        "recurrences_not_negative": "recurrences = -1",
+    },
+    "finding_event": {
+        "kind_known": "kind = 'forgotten'",
+        "name_filled": "name = ''",
+    },
+    "quarantine": {
+        "reason_filled": "reason = ''",
+        "log_place_filled": "log_place = ''",
+        "log_waived_reason_filled": "log_waived_reason = ''",
+        "release_reason_filled": "release_reason = ''",
+        "log_fingerprint_is_sha256": "log_fingerprint = 'abc'",
+        "log_fingerprint_with_log_at": "log_fingerprint = NULL",
+        "log_place_with_log_at": "log_place = NULL",
+        "log_by_with_log_at": "log_by = NULL",
+        "log_waived_by_with_log_waived_at": "log_waived_by = NULL",
+        "log_waived_reason_with_log_waived_at": "log_waived_reason = NULL",
+        "released_by_with_released_at": "released_by = NULL",
+        "release_reason_with_released_at": "release_reason = NULL",
+    },
+    "custody": {
+        "given_by_filled": "given_by = ''",
+        "taken_by_filled": "taken_by = ''",
+        "place_filled": "place = ''",
+        "told_afterwards": f"recorded_at = {LONG_AGO}",
     },
     "ledger": {
         "agency_filled": "agency = '' WHERE seq = 1",
@@ -250,6 +323,7 @@ def full(database: Database) -> Database:
         drafted_bounds(tx)
         a_finding(tx, FindingStatus.CLOSED)
         a_report(tx, STRAYED, read_at=NOW + DAY)
+        an_accepted_and_quarantined_finding(tx)
         submitted = a_revision_in_review(tx)
         record_review(tx, number=submitted.number, by=a_person(tx, Role.REVIEWER), now=NOW)
         a_waiver_and_a_comment(tx)
@@ -258,12 +332,39 @@ def full(database: Database) -> Database:
         a_print(tx)
         collect_cards(tx, number=1, note="shredded", by=_keeper(tx), now=NOW)
         a_register(tx)
-        look(tx, begun(tx, now=NOW + DAY), now=NOW + DAY)
-        hold_upload(tx, name="round.csv", content=b"x", by=_keeper(tx), now=NOW)
+        look(tx, begun(tx, now=NOW + 2 * DAY), now=NOW + 2 * DAY)
+        a_program(tx)
+        hold_upload(tx, name="round.csv", content=BytesIO(b"x"), by=_keeper(tx), now=NOW)
         _sign_in(tx, PASSWORD)
     with pytest.raises(NotSignedIn), database.writing() as tx:
         _sign_in(tx, "not the password")
     return database
+
+
+def an_accepted_and_quarantined_finding(tx: Session) -> None:
+    """The one that is open, and its device from its placing to its release."""
+    dana, femi = a_person(tx), _keeper(tx)
+    (page,) = findings(tx, agency_id=dana.agency_id, now=NOW)
+    number, tag = page.finding.id, page.finding.device
+    until = (NOW + DAY).date()
+    accept_finding(tx, finding_id=number, reason="so", until=until, by=dana, now=NOW)
+    assign_finding(tx, finding_id=number, to=femi.username, by=femi, now=NOW)
+    place_in_quarantine(tx, finding_id=number, reason="so", by=femi, now=NOW)
+    passed = Passed("Femi", "Tess", NOW, "store")
+    hand_over(tx, device=tag, passed=passed, by=femi, now=NOW)
+    go_on_without_log(tx, device=tag, reason="so", by=dana, now=NOW)
+    keep_log(tx, device=tag, fingerprint="0" * 64, place="safe", by=femi, now=NOW)
+    release_device(tx, device=tag, reason="so", by=dana, now=NOW)
+
+
+def a_program(tx: Session) -> None:
+    """With a token, an answer kept for it, and a column map."""
+    ada, keeper = a_person(tx, Role.ADMINISTRATOR), _keeper(tx)
+    give_token(tx, name="Rig", scopes=[Scope.READ_FLEET], days=1, by=ada, now=NOW)
+    once(tx, key="monday", fingerprint="a" * 64, by=keeper, now=NOW, do=lambda: "{}")
+    columns = {name: name.title() for name in REQUIRED}
+    by = ColumnMap("Bench log", tuple(columns.values()), columns)
+    save_column_map(tx, by, by=keeper, now=NOW)
 
 
 def a_waiver_and_a_comment(tx: Session) -> None:

@@ -1,14 +1,16 @@
+import html
 import re
 from datetime import timedelta
 from pathlib import Path
 
 import pytest
-from sqlmodel import Session, func, select
+from sqlmodel import Session
 from starlette.testclient import TestClient
 
 from app.domain.people import Role
+from app.lookups import fleet as fleet_lookup
 from app.storage.database import Database
-from app.storage.reports import ReportRow
+from app.web import fleet
 from tests.builders import (
     DAY,
     HOUR,
@@ -22,25 +24,10 @@ from tests.builders import (
     as_signed,
     limit,
 )
+from tests.web.blind_readings import DEVICE, READ, begin, look, read
 from tests.web.visits import Visits, statements
 
-FLEET, DEVICE = "/skerry/fleet", "/skerry/devices/boat-3"
-READ = f"{DEVICE}/read"
-READINGS = {
-    "heart-rate-low": "75",
-    "heart-rate-high": "170",
-    "respiratory-rate-low": "15",
-    "respiratory-rate-high": "50",
-    "spo2-low": "90",
-    "spo2-high.found": "off",
-    "nibp-systolic-low": "80",
-    "apnoea": "20",
-    "airway-apnoea": "20",
-    "asystole.found": "on",
-    "ventricular-fibrillation.found": "on",
-    "ventricular-tachycardia.found": "on",
-    "state_read": "power-on",
-}
+FLEET = "/skerry/fleet"
 
 
 @pytest.fixture
@@ -63,30 +50,6 @@ def kits(tx: Session, many: int) -> None:
     for number in range(many):
         a_device(tx, f"kit-{number}")
         a_report(tx, device=f"kit-{number}")
-
-
-def form_of(client: TestClient, preset: str = PRESET) -> dict[str, str]:
-    """The hidden fields of a fresh form."""
-    page = client.get(f"{READ}?preset={preset}").text
-    return dict(re.findall(r'<input type="hidden" name="([^"]+)" value="([^"]*)"', page))
-
-
-def lock(client: TestClient, **instead: str) -> dict[str, str]:
-    """What is sent for a conforming reading; `spo2_low="88"` replaces one."""
-    renamed = {
-        name.replace("__", ".").replace("_", "-") if name not in PLAIN else name: value
-        for name, value in instead.items()
-    }
-    return form_of(client) | READINGS | renamed
-
-
-HIDDEN = {"key", "opened_at"}
-PLAIN = {"state_read", "minutes_off", "read_at", "opened_at", "software", "trigger"}
-
-
-def reports_in(visits: Visits) -> int:
-    with visits.database.reading() as tx:
-        return tx.exec(select(func.count()).select_from(ReportRow)).one()
 
 
 class TestTheWall:
@@ -120,6 +83,11 @@ class TestTheWall:
             ("?station=North", {"boat-3", "boat-4"}),
             ("?station=South", set()),
             ("?start=soon", {"boat-3", "boat-4"}),
+            ("?status=not-judged", {"boat-3", "boat-4"}),
+            ("?status=holds", set()),
+            ("?status=fine", {"boat-3", "boat-4"}),
+            ("?overdue=1", {"boat-4"}),
+            ("?never=1", {"boat-4"}),
         ],
     )
     def test_a_stretch_makes_the_job_list(
@@ -142,6 +110,44 @@ class TestTheWall:
         assert '<a href="?station=North">North</a>' in page
         assert 'aria-label="kit-1:' not in page
         assert "kit-1</a>" in femi.get(f"{FLEET}?station=North").text
+
+    def test_every_figure_of_a_counted_wall_leads_to_its_devices(
+        self, femi: TestClient, visits: Visits
+    ) -> None:
+        visits.seed(lambda tx: kits(tx, 45))
+        page = html.unescape(femi.get(FLEET).text)
+
+        assert 'aria-label="North: 45 in all, 0 to 21 days ago"' in page
+        assert "<strong>46</strong> not judged</a>" in page
+        for query, devices in (
+            ("?station=North&start=0&end=21", 45),
+            ("?station=North&never=1", 1),
+        ):
+            assert f'href="{query}#list"' in page
+            assert f"{devices} device" in femi.get(FLEET + query).text
+
+    def test_every_stretch_of_the_axis_is_a_link(self, femi: TestClient) -> None:
+        page = html.unescape(femi.get(FLEET).text)
+
+        assert (
+            'href="?station=&start=0&end=44#list" aria-label="Job list: read 0 to 44 d ago"' in page
+        )
+        assert 'href="?station=&never=1#list" aria-label="Job list: never read"' in page
+
+    def test_a_long_list_has_pages(
+        self, femi: TestClient, visits: Visits, monkeypatch: pytest.MonkeyPatch
+    ) -> None:
+        for module in (fleet, fleet_lookup):
+            monkeypatch.setattr(module, "MOST_LISTED", 4)
+        visits.seed(lambda tx: kits(tx, 5))
+
+        first, second = (femi.get(f"{FLEET}?station=North&page={n}").text for n in (1, 2))
+
+        assert "6 devices, what needs somebody first; these are 1 to 4" in first
+        assert 'rel="next" href="?station=North&amp;page=2#list"' in first
+        assert "these are 5 to 6" in second
+        assert 'rel="next"' not in second
+        assert "The list is not that long" in femi.get(f"{FLEET}?page=9").text
 
     def test_it_costs_the_same_however_large_the_fleet(
         self, femi: TestClient, visits: Visits
@@ -247,181 +253,13 @@ class TestAddingADevice:
         assert "Add a device" not in tess.get(FLEET).text
 
 
-class TestTheBlindForm:
-    def test_nothing_signed_is_in_it(self, femi: TestClient, visits: Visits) -> None:
-        """With another policy in force the form is the same, byte for byte."""
-        before = form_without_secrets(femi)
-        other = a_document(
-            {"heart-rate-low": 71, "heart-rate-high": 173, "spo2-low": 91, "apnoea": 18}
-        )
-        visits.seed(lambda tx: a_signed_revision(tx, document=other))
-
-        assert "Heart rate high" in before
-        assert form_without_secrets(femi) == before
-
-    def test_nothing_is_filled_in_beforehand(self, femi: TestClient) -> None:
-        page = femi.get(f"{READ}?preset={PRESET}").text
-
-        typed = re.findall(
-            r'<input(?! type="hidden")[^>]*name="([^"]+)"[^>]* value="([^"]+)"', page
-        )
-        assert {name for name, _ in typed} == {"state_read", "rest"}
-        assert " checked" not in page
-        assert " selected" not in page
-
-    def test_neither_is_it_after_a_slip(self, femi: TestClient) -> None:
-        refused = femi.post(READ, data=lock(femi, heart_rate_high="")).text
-
-        assert "nothing is entered" in refused
-        assert "170" not in form_part(refused)
-        assert 'value="75"' in refused
-
-    def test_the_device_is_not_shown_while_it_is_read(
-        self, femi: TestClient, visits: Visits
-    ) -> None:
-        visits.seed(lambda tx: a_report(tx, as_signed(heart_rate_high=limit(203))))
-
-        page = femi.get(f"{READ}?preset={PRESET}").text
-
-        assert "unsafe" not in page
-        assert "203" not in form_part(page)
-
-    def test_a_preset_is_chosen_first(self, femi: TestClient) -> None:
-        page = femi.get(READ).text
-
-        assert f'href="{READ}?preset={PRESET}"' in page
-        assert '<input type="radio"' not in page
-
-    def test_a_preset_that_it_does_not_have_is_not_asked_for(self, femi: TestClient) -> None:
-        assert "Which preset" in femi.get(f"{READ}?preset=CHILD").text
-        assert femi.post(READ, data=lock(femi) | {"preset": "CHILD"}).status_code == 422
-
-    def test_without_a_policy_there_is_nothing_to_ask(self, visits: Visits) -> None:
-        visits.seed(lambda tx: a_device(tx))
-
-        page = visits.of(Role.CREW).get(READ)
-
-        assert "No policy is in force" in page.text
-
-    @pytest.mark.parametrize(
-        ("wrong", "told"),
-        [
-            ({"heart_rate_high": ""}, "nothing is entered"),
-            ({"heart_rate_high": "17O"}, "write a number"),
-            ({"heart_rate_high": "170", "heart_rate_high__found": "off"}, "not both"),
-            ({"heart_rate_high": "351"}, "outside 10 to 350 /min"),
-            ({"heart_rate_high": "9"}, "outside 10 to 350 /min"),
-            ({"heart_rate_high": "", "heart_rate_high__found": "could-not-read"}, "say why"),
-            ({"asystole__found": ""}, "nothing is entered"),
-            ({"state_read": ""}, "say in which state"),
-            ({"minutes_off": "ten"}, "write whole minutes"),
-            ({"read_at": "yesterday"}, "no date and time"),
-            ({"read_at": "2026-03-02T09:01"}, "this time is still to come"),
-        ],
-    )
-    def test_a_slip_is_told_at_its_field_and_nothing_typed_is_lost(
-        self, femi: TestClient, visits: Visits, wrong: dict[str, str], told: str
-    ) -> None:
-        sent = lock(femi, **{"software": "3.2", "spo2_low": "88"} | wrong)
-
-        refused = femi.post(READ, data=sent)
-
-        assert refused.status_code == 422
-        assert told in refused.text
-        assert reports_in(visits) == 0
-        kept = set(re.findall(r'name="([^"]+)"[^>]* value="([^"]+)"', refused.text))
-        assert ("software", "3.2") in kept
-        assert ("spo2-low", "88") in kept
-        assert ("key", sent["key"]) in kept
-
-    @pytest.mark.parametrize("number", ["351", "9", "9.5", "9,5"])
-    def test_an_implausible_number_is_taken_after_a_second_look(
-        self, femi: TestClient, number: str
-    ) -> None:
-        sent = lock(femi, heart_rate_high=number, heart_rate_high__sure="yes")
-
-        assert femi.post(READ, data=sent).status_code == 303
-
-    def test_what_is_left_empty_was_not_read_if_that_is_said(self, femi: TestClient) -> None:
-        sent = form_of(femi) | {"state_read": "power-on", "heart-rate-low": "75", "rest": "yes"}
-
-        locked = femi.post(READ, data=sent)
-
-        assert femi.get(locked.headers["location"]).text.count("not read</span>") == 11
-        assert "not judged" in femi.get(DEVICE).text
-
-    def test_nothing_read_at_all_is_no_reading(self, femi: TestClient) -> None:
-        refused = femi.post(READ, data=form_of(femi) | {"state_read": "power-on", "rest": "yes"})
-
-        assert refused.status_code == 422
-        assert "nothing was read" in refused.text
-
-    def test_a_form_without_its_hidden_fields_gets_new_ones(self, femi: TestClient) -> None:
-        bare = {name: value for name, value in lock(femi).items() if name not in HIDDEN}
-
-        refused = femi.post(READ, data=bare | {"preset": PRESET})
-
-        assert refused.status_code == 422
-        anew = dict(
-            re.findall(r'<input type="hidden" name="([^"]+)" value="([^"]+)"', refused.text)
-        )
-        assert anew.keys() >= HIDDEN
-        assert femi.post(READ, data=bare | anew).status_code == 303
-
-    def test_sent_twice_it_is_stored_once(self, femi: TestClient, visits: Visits) -> None:
-        sent = lock(femi)
-
-        first = femi.post(READ, data=sent)
-        visits.now = NOW + MINUTE
-        second = femi.post(READ, data=sent)
-
-        assert first.headers["location"] == second.headers["location"]
-        assert reports_in(visits) == 1
-
-    def test_changed_after_it_was_locked_it_is_another_reading(
-        self, femi: TestClient, visits: Visits
-    ) -> None:
-        sent = lock(femi)
-        femi.post(READ, data=sent)
-
-        again = femi.post(READ, data=sent | {"spo2-low": "88"})
-
-        assert again.status_code == 409
-        assert "See report 1" in again.text
-        assert 'value="88"' in again.text
-        assert reports_in(visits) == 1
-        anew = dict(re.findall(r'<input type="hidden" name="([^"]+)" value="([^"]*)"', again.text))
-        visits.now = NOW + HOUR
-        later = sent | anew | {"spo2-low": "88", "read_at": "2026-03-02T09:30"}
-        assert femi.post(READ, data=later).status_code == 303
-        assert reports_in(visits) == 2
-
-    def test_the_time_is_read_in_the_zone_of_the_agency(
-        self, femi: TestClient, visits: Visits
-    ) -> None:
-        visits.now = NOW.replace(month=7)
-
-        femi.post(READ, data=lock(femi, read_at="2026-07-02T09:30"))
-
-        with visits.database.reading() as tx:
-            read_at = tx.exec(select(ReportRow.read_at)).one()
-        assert read_at.isoformat() == "2026-07-02T08:30:00+00:00"
-
-
-def form_part(page: str) -> str:
-    return page[page.index('<form class="reading"') :]
-
-
-def form_without_secrets(client: TestClient) -> str:
-    page = client.get(f"{READ}?preset={PRESET}").text
-    return re.sub(r'name="(key|opened_at)" value="[^"]*"', "", page)
-
-
 class TestAfterLocking:
-    def test_the_consequence_comes_first(self, femi: TestClient) -> None:
-        locked = femi.post(READ, data=lock(femi, heart_rate_high="200", spo2_low="92"))
+    def test_the_consequence_comes_first(self, femi: TestClient, visits: Visits) -> None:
+        visits.seed(
+            lambda tx: a_report(tx, as_signed(heart_rate_high=limit(200), spo2_low=limit(92)))
+        )
 
-        page = femi.get(locked.headers["location"]).text
+        page = femi.get(f"{DEVICE}/reports/1").text
 
         sentence = "Heart rate can rise from 170 to 200 /min unannounced."
         assert page.index(sentence) < page.index("Signed beside found")
@@ -431,7 +269,7 @@ class TestAfterLocking:
         assert "/skerry/findings/1" in page
 
     def test_what_conforms_is_said_in_one_line(self, femi: TestClient) -> None:
-        locked = femi.post(READ, data=lock(femi))
+        locked = read(femi)
 
         page = femi.get(locked.headers["location"]).text
 
@@ -439,7 +277,7 @@ class TestAfterLocking:
         assert "12 of 12 alarms" in page
 
     def test_a_reading_in_use_moves_nothing(self, femi: TestClient) -> None:
-        locked = femi.post(READ, data=lock(femi, state_read="in-use"))
+        locked = look(femi, begin(femi, state_read="in-use"))
 
         assert "place on the wall is unchanged" in femi.get(locked.headers["location"]).text
         assert "never read" in femi.get(FLEET).text

@@ -8,6 +8,7 @@ from starlette.testclient import TestClient
 from app.domain.comparison import Direction
 from app.domain.disagreement import COMPARED
 from app.domain.findings import Severity
+from app.domain.moves import MOVES
 from app.domain.published_tables import SHELF
 from app.domain.rules import RULES
 from app.domain.settings_of_alarms import Priority
@@ -60,6 +61,31 @@ def test_sources_that_disagree_stand_side_by_side(reader: TestClient) -> None:
     assert page.count("Medical emergency team<br>called below · called above") == len(COMPARED)
     assert "30–36" in page  # DeVita and Bellomo on fast breathing
     assert "only 16 y to 18 y" in page
+
+
+def test_what_published_ranges_cross_is_told_by_age(reader: TestClient) -> None:
+    page = html.unescape(reader.get("/help/ranges").text)
+
+    assert "low limit below the 1st centile, 107" in page
+    assert "high limit below the median, 123" in page
+    assert "high limit above the 99th centile, 115" in page
+
+
+def test_the_picture_of_the_moves_holds_every_move_of_the_table(reader: TestClient) -> None:
+    page = reader.get("/help/moves").text
+    picture, table = page[page.index("<svg class") : page.index("</svg>\n</div>")], page
+
+    for start, moves in MOVES.items():
+        assert f">{start.words}</text>" in picture
+        for end, move in moves.items():
+            assert f'data-move="{start} {end}"' in picture
+            assert f">{move.words}</text>" in picture
+            row = f'<th scope="row">{start.words}</th><td>{move.words}</td><td>{end.words}</td>'
+            assert row in table
+
+
+def test_a_fault_of_a_workbook_is_shown_as_it_will_be_told(reader: TestClient) -> None:
+    assert "Settings!D12: must be a number (here: 9o)" in reader.get("/help/files").text
 
 
 @pytest.mark.parametrize("value", [*Priority, *Direction, *Severity])

@@ -64,7 +64,7 @@ def test_a_category_is_added_changed_and_removed(anna: TestClient, visits: Visit
     ("path", "typed", "reason"),
     [
         ("", band("infant", "28 d", "1 y", 1), "stands already"),
-        ("", band("Old Ones", "65 y", "", 1), "pattern"),
+        ("", band("Old Ones", "65 y", "", 1), "small letters and digits"),
         ("", band("old", "65", "", 1), "is no age"),
         ("", band("old", "65 y", "60 y", 1), "must be older than from"),
         ("/infant", band("", "28 days", "1 y", 1), "is no age"),
@@ -136,7 +136,7 @@ def test_a_split_part_begins_as_its_author_says(
         ({"at": "5 y"}, "at", "must lie after 1 y and before 5 y"),
         ({"at": "three"}, "at", "is no age"),
         ({"key": "adult"}, "key", "stands already"),
-        ({"key": "Older One"}, "key", "pattern"),
+        ({"key": "Older One"}, "key", "small letters and digits"),
         ({"label": ""}, "label", "at least 1 character"),
     ],
 )
@@ -182,7 +182,9 @@ def test_a_new_key_is_followed_by_what_named_the_old_one(anna: TestClient, visit
     assert "preschool" not in stored(visits)["settings"]
 
 
-@pytest.mark.parametrize(("key", "reason"), [("adult", "stands already"), ("Old Ones", "pattern")])
+@pytest.mark.parametrize(
+    ("key", "reason"), [("adult", "stands already"), ("Old Ones", "small letters and digits")]
+)
 def test_a_key_that_cannot_be_is_told_at_its_field(anna: TestClient, key: str, reason: str) -> None:
     page = anna.post(f"{CATEGORIES}/preschool/key", data={"key": key, "edit_version": "1"})
 

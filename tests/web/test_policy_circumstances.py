@@ -90,7 +90,7 @@ def test_a_circumstance_is_added_and_changes_nothing_yet(
     [
         ({}, "known", "choose a known one or write a key"),
         ({"known": "paced", "key": "own"}, "key", "not both"),
-        ({"key": "On The Boat"}, "key", "pattern"),
+        ({"key": "On The Boat"}, "key", "small letters and digits"),
         ({"known": "hypercapnia-risk"}, "known", "stands already"),
         ({"key": "own", "applies_to": []}, "new-applies", "at least one category"),
     ],

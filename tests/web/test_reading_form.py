@@ -1,8 +1,8 @@
-from datetime import UTC, datetime
 from decimal import Decimal
 
 import pytest
 
+from app.domain.device_models import DeviceModel, Grid
 from app.domain.device_reports import (
     CouldNotRead,
     FoundNotFitted,
@@ -13,18 +13,23 @@ from app.domain.device_reports import (
     StateRead,
 )
 from app.domain.errors import Refused
-from app.domain.new_reports import NewReport
-from app.web.reading_form import asked, report_from
+from app.domain.triggers import Trigger
+from app.web.reading_form import asked, readings_from, start_from
 
-BASE = {
-    "state_read": "power-on",
-    "key": "k",
-    "opened_at": "2026-03-02T09:00:00.123456+00:00",
-}
+TURNSTONE = DeviceModel(
+    "turnstone",
+    (),
+    {
+        "heart-rate-high": Grid(Decimal(20), Decimal(250), Decimal(5)),
+        "spo2-low": Grid(Decimal(50), Decimal(100), Decimal(1), can_be_off=False),
+        "etco2-low": Grid(Decimal(0), Decimal(13), Decimal("0.1")),
+    },
+    etco2_unit="kPa",
+)
 
 
-def parsed(typed: dict[str, str], *alarms: str, zone: str = "Europe/London") -> NewReport:
-    return report_from(BASE | typed, device="boat-3", preset="CHILD", alarms=alarms, zone=zone)
+def parsed(typed: dict[str, str], *alarms: str) -> dict[str, Reading]:
+    return readings_from(typed, [asked(alarm, TURNSTONE) for alarm in alarms])
 
 
 def faults(typed: dict[str, str], *alarms: str) -> list[tuple[object, str]]:
@@ -36,19 +41,18 @@ def faults(typed: dict[str, str], *alarms: str) -> list[tuple[object, str]]:
 @pytest.mark.parametrize(
     ("typed", "reading"),
     [
-        ({"spo2-low": "90"}, FoundOn(Decimal(90))),
-        ({"spo2-low": " 90 "}, FoundOn(Decimal(90))),
-        ({"spo2-low": "40"}, FoundOn(Decimal(40))),
-        ({"spo2-low": "39", "spo2-low.sure": "yes"}, FoundOn(Decimal(39))),
-        ({"spo2-low.found": "off"}, FoundOff()),
-        ({"spo2-low.found": "not-fitted"}, FoundNotFitted()),
-        ({"spo2-low.found": "not-read"}, NotRead()),
-        ({"spo2-low.found": "could-not-read", "spo2-low.why": " dark "}, CouldNotRead("dark")),
+        ({"apnoea": "20"}, FoundOn(Decimal(20))),
+        ({"apnoea": " 20 "}, FoundOn(Decimal(20))),
+        ({"apnoea": "120"}, FoundOn(Decimal(120))),
+        ({"apnoea": "121", "apnoea.sure": "yes"}, FoundOn(Decimal(121))),
+        ({"apnoea.found": "off"}, FoundOff()),
+        ({"apnoea.found": "not-fitted"}, FoundNotFitted()),
+        ({"apnoea.found": "could-not-read", "apnoea.why": " dark "}, CouldNotRead("dark")),
         ({"rest": "yes"}, NotRead()),
     ],
 )
 def test_each_way_to_answer(typed: dict[str, str], reading: Reading) -> None:
-    assert parsed(typed, "spo2-low").readings == {"spo2-low": reading}
+    assert parsed(typed, "apnoea") == {"apnoea": reading}
 
 
 @pytest.mark.parametrize(
@@ -65,77 +69,108 @@ def test_where_devices_differ_the_unit_is_asked(
 ) -> None:
     number, unit = typed
 
-    assert parsed({alarm: number, f"{alarm}.unit": unit}, alarm).readings == {alarm: reading}
-    assert unit in asked(alarm).units
+    assert parsed({alarm: number, f"{alarm}.unit": unit}, alarm) == {alarm: reading}
+    assert unit in asked(alarm, TURNSTONE).grids
 
 
 @pytest.mark.parametrize(
-    ("typed", "told"),
+    ("alarm", "typed", "told"),
     [
-        ({"etco2-low": "35"}, "say the unit: mmHg or kPa"),
-        ({"etco2-low": "35", "etco2-low.unit": "bar"}, "say the unit: mmHg or kPa"),
-        ({"etco2-low": "35", "etco2-low.unit": "kPa"}, "outside 1 to 150 mmHg"),
-        ({"etco2-low": "-4"}, "write a number"),
-        ({"etco2-low": "4e3"}, "write a number"),
-        ({"etco2-low": "NaN"}, "write a number"),
-        ({"etco2-low": "٣٥"}, "write a number"),
-        ({"etco2-low.found": "on"}, "nothing is entered"),
-        ({"etco2-low.found": "could-not-read", "etco2-low.why": "\x00"}, "say why"),
+        ("etco2-low", {"etco2-low": "35"}, "say the unit: mmHg or kPa"),
+        ("etco2-low", {"etco2-low": "35", "etco2-low.unit": "bar"}, "say the unit: mmHg or kPa"),
+        ("etco2-low", {"etco2-low": "35", "etco2-low.unit": "kPa"}, "goes from 0 to 13 kPa"),
+        ("etco2-low", {"etco2-low.found": "on"}, "nothing is entered"),
+        ("heart-rate-high", {"heart-rate-high": "-4"}, "write a number"),
+        ("heart-rate-high", {"heart-rate-high": "4e3"}, "write a number"),
+        ("heart-rate-high", {"heart-rate-high": "NaN"}, "write a number"),
+        ("heart-rate-high", {"heart-rate-high": "٣٥"}, "write a number"),
+        ("heart-rate-high", {"heart-rate-high": "92"}, "a turnstone goes in steps of 5: 90 or 95"),
+        ("heart-rate-high", {"heart-rate-high": "255"}, "a turnstone goes from 20 to 250 /min"),
+        ("spo2-low", {"spo2-low.found": "off"}, "a turnstone cannot switch this off"),
+        ("spo2-low", {"spo2-low": "90", "spo2-low.found": "off"}, "not both"),
+        ("apnoea", {"apnoea.found": "could-not-read", "apnoea.why": "\x00"}, "say why"),
+        ("apnoea", {"apnoea": "121"}, "look again, then tick “it is so”"),
+        ("asystole", {"asystole": "5"}, "write a number"),
+        ("asystole", {}, "nothing is entered"),
     ],
 )
-def test_a_slip_is_told_at_its_alarm(typed: dict[str, str], told: str) -> None:
-    ((column, reason),) = faults(typed, "etco2-low")
+def test_a_slip_is_told_at_its_alarm(alarm: str, typed: dict[str, str], told: str) -> None:
+    ((column, reason),) = faults(typed, alarm)
 
-    assert column == "etco2-low"
+    assert column == alarm
     assert told in reason
 
 
+@pytest.mark.parametrize(
+    ("typed", "reading"),
+    [
+        ({"spo2-low.found": "off", "spo2-low.sure": "yes"}, FoundOff()),
+        ({"spo2-low": "49", "spo2-low.sure": "yes"}, FoundOn(Decimal(49))),
+    ],
+)
+def test_what_the_device_cannot_show_is_taken_after_a_second_look(
+    typed: dict[str, str], reading: Reading
+) -> None:
+    assert parsed(typed, "spo2-low") == {"spo2-low": reading}
+
+
 def test_an_event_without_a_threshold_is_on_and_that_is_all() -> None:
-    assert parsed({"asystole.found": "on"}, "asystole").readings == {"asystole": FoundOn()}
-    assert faults({"asystole": "5"}, "asystole")[0][1] == "write a number, such as 90"
+    assert parsed({"asystole.found": "on"}, "asystole") == {"asystole": FoundOn()}
+
+
+def test_a_deep_line_is_asked_as_one_of_its_own() -> None:
+    one = asked("heart-rate-high.deep", TURNSTONE)
+
+    assert one.label == "Heart rate high, deep line"
+    assert readings_from({"heart-rate-high.deep": "200"}, [one]) == {
+        "heart-rate-high.deep": FoundOn(Decimal(200))
+    }
 
 
 def test_every_fault_is_told_at_once() -> None:
-    found = faults(
-        {"state_read": "off", "minutes_off": "1.5", "read_at": "noon"}, "spo2-low", "asystole"
-    )
+    found = faults({"apnoea": "x"}, "spo2-low", "asystole", "apnoea")
 
-    assert [column for column, _ in found] == [
-        "spo2-low",
-        "asystole",
-        "state_read",
-        "minutes_off",
-        "read_at",
-    ]
+    assert [column for column, _ in found] == ["spo2-low", "asystole", "apnoea"]
+
+
+BEGUN = {
+    "preset": "CHILD",
+    "state_read": "in-use",
+    "trigger": "after an incident",
+    "software": " 3.2 ",
+    "minutes_off": "10",
+    "device_clock": "08:01",
+    "key": "k",
+}
+
+
+def test_what_is_told_at_the_beginning() -> None:
+    new = start_from(BEGUN, device="boat-3")
+
+    assert (new.device, new.preset, new.key) == ("boat-3", "CHILD", "k")
+    assert (new.state_read, new.trigger) == (StateRead.IN_USE, Trigger.INCIDENT)
+    assert (new.software, new.minutes_off, new.device_clock) == ("3.2", 10, "08:01")
 
 
 @pytest.mark.parametrize(
-    ("typed", "zone", "read_at"),
+    ("column", "wrong"),
     [
-        ("", "Europe/London", datetime(2026, 3, 2, 9, 0, 0, 123456, UTC)),
-        ("2026-07-01T09:30", "Europe/London", datetime(2026, 7, 1, 8, 30, tzinfo=UTC)),
-        ("2026-01-01T09:30", "Europe/London", datetime(2026, 1, 1, 9, 30, tzinfo=UTC)),
-        ("2026-01-01T09:30:15", "Asia/Tokyo", datetime(2026, 1, 1, 0, 30, 15, tzinfo=UTC)),
+        ("preset", ""),
+        ("state_read", ""),
+        ("state_read", "asleep"),
+        ("trigger", ""),
+        ("trigger", "because"),
+        ("software", " "),
+        ("minutes_off", "1.5"),
+        ("minutes_off", "ten"),
     ],
 )
-def test_the_time_is_the_typed_one_in_its_zone_or_when_the_form_was_opened(
-    typed: str, zone: str, read_at: datetime
-) -> None:
-    report = parsed({"read_at": typed, "rest": "yes"}, "spo2-low", zone=zone)
+def test_what_a_reading_needs_is_told_at_its_field(column: str, wrong: str) -> None:
+    with pytest.raises(Refused) as refused:
+        start_from(BEGUN | {column: wrong}, device="boat-3")
 
-    assert report.read_at == read_at
-
-
-def test_a_time_before_all_time_is_refused() -> None:
-    with pytest.raises(Refused, match="no date and time"):
-        parsed({"read_at": "0001-01-01T00:00", "rest": "yes"}, "spo2-low", zone="Asia/Tokyo")
+    assert [fault.column for fault in refused.value.faults] == [column]
 
 
-def test_what_is_told_besides() -> None:
-    report = parsed(
-        {"state_read": "in-use", "software": "3.2", "trigger": "census", "minutes_off": "10"}
-    )
-
-    assert (report.state_read, report.minutes_off) == (StateRead.IN_USE, 10)
-    assert (report.software, report.trigger, report.idempotency_key) == ("3.2", "census", "k")
-    assert parsed({}).minutes_off is None
+def test_nobody_has_to_know_how_long_it_was_off() -> None:
+    assert start_from(BEGUN | {"minutes_off": ""}, device="boat-3").minutes_off is None

@@ -9,11 +9,10 @@ from httpx2 import Response
 from starlette.testclient import TestClient
 
 from app.domain.people import Role
-from app.exchange.report_files import fingerprint_of
 from app.storage.database import Database
-from app.web.security import LARGEST_BODY, LARGEST_FILE
+from app.web.security import LARGEST_BODY, LARGEST_READINGS
 from tests.builders import a_device, a_report, a_signed_revision, as_signed, limit
-from tests.reading_files import BAD_ROWS, GOOD, UNREADABLE, a_file, a_whole_file
+from tests.reading_files import BAD_ROWS, GOOD, UNREADABLE, a_file, a_whole_file, digest
 from tests.web.visits import Visits
 
 HERE = "/skerry/fleet/readings"
@@ -46,7 +45,7 @@ def sent(client: TestClient, content: bytes, name: str = "round.csv") -> Respons
 
 
 def take(client: TestClient, content: bytes, **more: str) -> Response:
-    return client.post(f"{HERE}/take", data={"fingerprint": fingerprint_of(content), **more})
+    return client.post(f"{HERE}/take", data={"fingerprint": digest(content), **more})
 
 
 def test_the_fleet_leads_there_and_the_form_tells_what_it_wants(femi: TestClient) -> None:
@@ -234,6 +233,6 @@ def test_a_file_may_be_larger_than_a_form_and_has_a_limit_of_its_own(
     padded = b"\n".join([GOOD.encode(), b" " * LARGEST_BODY])
 
     assert sent(femi, padded).status_code == 422
-    answer = femi.post(HERE, content=b"", headers={"Content-Length": str(LARGEST_FILE + 1)})
+    answer = femi.post(HERE, content=b"", headers={"Content-Length": str(LARGEST_READINGS + 1)})
     assert answer.status_code == 413
     assert counted(visits)["pending_upload"] == 0

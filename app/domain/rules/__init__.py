@@ -7,6 +7,7 @@ from app.domain.centiles import References
 from app.domain.default_bounds import DEFAULT_BOUNDS
 from app.domain.findings import Finding, gravest_first
 from app.domain.outer_bounds import OuterBounds
+from app.domain.patient_categories import PatientCategory
 from app.domain.profiles import Profile
 from app.domain.reference_ranges import PUBLISHED
 from app.domain.rules.age_trend import AGE_TREND
@@ -25,7 +26,17 @@ from app.domain.rules.silent_gap import SILENT_GAP
 from app.domain.rules.statements import ALARM_UNSTATED, blanks
 from app.domain.rules.whole_device import BOUND_BREACH, NIBP_STALE
 
-__all__ = ["RULES", "Question", "Rule", "blanks", "check", "questions"]
+__all__ = [
+    "RULES",
+    "Question",
+    "Rule",
+    "ask",
+    "ask_profile",
+    "blanks",
+    "check",
+    "questions",
+    "questions_about",
+]
 
 RULES: tuple[Rule, ...] = (
     CATEGORY_GAP,
@@ -54,36 +65,52 @@ def check(
     profile: Profile, references: References = PUBLISHED, bounds: OuterBounds = DEFAULT_BOUNDS
 ) -> list[Finding]:
     """Everything the rules find, gravest first."""
-    found = [
+    found = ask_profile(profile)
+    for question in questions(profile, references, bounds):
+        found += ask(question)
+    return gravest_first(found)
+
+
+def ask_profile(profile: Profile) -> list[Finding]:
+    """The rules that look at the policy as a whole."""
+    return [
         finding for rule in RULES if rule.ask_profile for finding in rule.ask_profile(rule, profile)
     ]
-    for question in questions(profile, references, bounds):
-        found += [
-            finding
-            for rule in RULES
-            if rule.ask and (question.preset is None or rule.by_age)
-            for finding in rule.ask(rule, question)
-        ]
-    return gravest_first(found)
+
+
+def ask(question: Question) -> list[Finding]:
+    """The rules that look at one category."""
+    return [
+        finding
+        for rule in RULES
+        if rule.ask and (question.preset is None or rule.by_age)
+        for finding in rule.ask(rule, question)
+    ]
 
 
 def questions(
     profile: Profile, references: References = PUBLISHED, bounds: OuterBounds = DEFAULT_BOUNDS
 ) -> Iterator[Question]:
-    """Each category as it stands, then under each circumstance that applies to it, then wherever
-    a device's preset serves it with the values of another category."""
     for category in profile.categories:
-        plain = Question(profile, category, profile.of_category(category.key), references, bounds)
-        yield plain
-        for circumstance in profile.circumstances:
-            if category.key in circumstance.applies_to:
-                yield replace(
-                    plain,
-                    settings=profile.overlaid(category.key, circumstance),
-                    circumstance=circumstance.key,
-                    changed=frozenset(circumstance.settings),
-                )
-        yield from _served_by_others(plain)
+        yield from questions_about(profile, category, references, bounds)
+
+
+def questions_about(
+    profile: Profile, category: PatientCategory, references: References, bounds: OuterBounds
+) -> Iterator[Question]:
+    """The category as it stands, then under each circumstance that applies to it, then wherever
+    a device's preset serves it with the values of another category."""
+    plain = Question(profile, category, profile.of_category(category.key), references, bounds)
+    yield plain
+    for circumstance in profile.circumstances:
+        if category.key in circumstance.applies_to:
+            yield replace(
+                plain,
+                settings=profile.overlaid(category.key, circumstance),
+                circumstance=circumstance.key,
+                changed=frozenset(circumstance.settings),
+            )
+    yield from _served_by_others(plain)
 
 
 def _served_by_others(plain: Question) -> Iterator[Question]:

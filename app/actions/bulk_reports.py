@@ -1,0 +1,133 @@
+"""Taking in many reports at once: what follows is the same as for each of them by itself."""
+
+import hashlib
+import json
+from collections.abc import Mapping, Sequence
+from datetime import datetime
+from itertools import groupby
+
+from sqlmodel import Session
+
+from app.domain.device_reports import StateRead
+from app.domain.devices import Device
+from app.domain.finding_life import FindingKind
+from app.domain.people import Person
+from app.exchange.judged_files import Judged
+from app.storage import ledger
+from app.storage.base import batches
+from app.storage.device_blocks import DeviceBlock
+from app.storage.finding_blocks import FindingBlock
+from app.storage.report_blocks import JudgedReport, add_reports
+
+MOST_IN_AN_ENTRY = 1000
+_DEVICES_AT_ONCE = 1000
+
+
+def store_reports(
+    tx: Session,
+    judged: Sequence[Judged],
+    *,
+    devices: Mapping[str, Device],
+    revisions: Mapping[int, int],
+    by: Person,
+    now: datetime,
+) -> list[tuple[int, JudgedReport]]:
+    """In the order in which they were read; the ledger is left to the caller.
+
+    `devices` by tag; `revisions`: the row of each number.
+    """
+    verdicts = {id(judgement): judgement.verdicts for *_, judgement in judged}
+    new = [
+        JudgedReport(
+            report,
+            devices[report.device],
+            None if number is None else (revisions[number], number),
+            judgement,
+            verdicts[id(judgement)],
+        )
+        for report, number, _, judgement in sorted(judged, key=lambda one: one[0].read_at)
+    ]
+    numbered = list(zip(add_reports(tx, new, by=by, now=now), new, strict=True))
+    _take_note(tx, numbered, by=by, now=now)
+    return numbered
+
+
+def _take_note(
+    tx: Session, numbered: Sequence[tuple[int, JudgedReport]], *, by: Person, now: datetime
+) -> None:
+    """Device by device, and each in the order in which it was read."""
+
+    def device(one: tuple[int, JudgedReport]) -> int:
+        return one[1].device.id
+
+    ordered = [(key, list(some)) for key, some in groupby(sorted(numbered, key=device), key=device)]
+    for part in batches(ordered, _DEVICES_AT_ONCE):
+        ids = [key for key, _ in part]
+        known, findings = DeviceBlock(tx, ids, by=by), FindingBlock(tx, ids, by=by, now=now)
+        for _, some in part:
+            for number, one in some:
+                if one.report.state_read is StateRead.IN_USE:
+                    findings.take(number, one, FindingKind.USE)
+                elif known.take(number, one, now):
+                    findings.take(number, one, FindingKind.HELD)
+        known.save()
+        findings.save()
+
+
+def tell_reports(
+    tx: Session,
+    stored: Sequence[tuple[int, JudgedReport]],
+    *,
+    file: str,
+    by: Person,
+    now: datetime,
+) -> None:
+    """An entry for every thousand reports, with their digest: whoever changes a report later, or
+    how it was judged, no longer comes to it."""
+    for some in batches(stored, MOST_IN_AN_ENTRY):
+        about = {
+            "file": file,
+            "reports": _ranges([number for number, _ in some]),
+            "count": len(some),
+            "digest": digest_of(some),
+        }
+        ledger.append(
+            tx,
+            agency=by.agency,
+            did="store reports of a file",
+            by=by.username,
+            at=now,
+            about=about,
+        )
+
+
+def digest_of(stored: Sequence[tuple[int, JudgedReport]]) -> str:
+    """SHA-256 over a line a report: number, device, preset, state, time, revision, SHA-256 of
+    the values, and what deviates."""
+    whole = hashlib.sha256()
+    for number, one in stored:
+        report = one.report
+        values = report.found.packed
+        told = [
+            number,
+            report.device,
+            report.preset,
+            report.state_read.value,
+            report.read_at.isoformat(),
+            None if one.revision is None else one.revision[1],
+            hashlib.sha256(values.vals + values.extras.encode()).hexdigest(),
+            [[alarm, *verdict] for alarm, verdict in sorted(one.verdicts.items())],
+        ]
+        whole.update(f"{json.dumps(told)}\n".encode())
+    return whole.hexdigest()
+
+
+def _ranges(numbers: Sequence[int]) -> list[list[int]]:
+    """[first, last] of each unbroken stretch."""
+    found: list[list[int]] = []
+    for number in numbers:
+        if found and number == found[-1][1] + 1:
+            found[-1][1] = number
+        else:
+            found.append([number, number])
+    return found

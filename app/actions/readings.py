@@ -1,0 +1,107 @@
+"""Beginning to read a preset of a device: what is asked is fixed now, before anybody looks."""
+
+from dataclasses import replace
+from datetime import datetime
+
+from sqlmodel import Session
+
+from app.actions.reports import Ruling, ruling_at
+from app.domain.devices import Device
+from app.domain.errors import NotNow, Refused
+from app.domain.fleet import critical_of
+from app.domain.people import Person
+from app.domain.permissions import Deed, check_may
+from app.domain.plain_text import line, note
+from app.domain.reading_sessions import (
+    NewReading,
+    ReadingSession,
+    ReadingStatus,
+    asked_at_first,
+    check_new_reading,
+)
+from app.domain.rendering import RenderedPreset, rendered_presets
+from app.exchange.stored_profiles import stored_profile
+from app.storage import devices, findings, ledger
+from app.storage import reading_sessions as sessions
+
+
+def start_reading(
+    tx: Session, *, new: NewReading, die: int, by: Person, now: datetime
+) -> ReadingSession:
+    """`die`: 0 to 99, thrown by the door; it says whether the whole preset is asked. The same
+    key again changes nothing and gives the first one."""
+    check_may(by, Deed.READ_DEVICE)
+    new = _tidy(new)
+    device = devices.device_tagged(tx, agency_id=by.agency_id, tag=new.device, lock=True)
+    earlier = sessions.session_with_key(tx, agency_id=by.agency_id, key=new.key)
+    if earlier is not None:
+        return earlier
+    if device.retired:
+        raise NotNow(f"{device.tag} is retired. Bring it back first.")
+    ruling = ruling_at(tx, agency_id=by.agency_id, at=now)
+    rendered = _rendered(ruling, device, new.preset)
+    percent = ruling.choices.whole_reading_percent
+    whole = new.trigger.wants_whole or die < percent or _is_about_more(tx, device, rendered, ruling)
+    asked = asked_at_first(rendered, ruling.choices, whole=whole)
+    _let_lapse(tx, by, device, now)
+    number = sessions.add_session(
+        tx, device, new, die=die, whole=whole, asked=asked, by=by, now=now
+    )
+    _tell(tx, number, new, {"die": die, "percent": percent, "whole": whole}, by=by, now=now)
+    return sessions.session_by_id(tx, number)
+
+
+def _tell(
+    tx: Session,
+    number: int,
+    new: NewReading,
+    drawn: dict[str, object],
+    *,
+    by: Person,
+    now: datetime,
+) -> None:
+    about = {
+        "reading": number,
+        "device": new.device,
+        "preset": new.preset,
+        "state_read": new.state_read.value,
+        "trigger": new.trigger.value,
+        **drawn,
+    }
+    ledger.append(tx, agency=by.agency, did="start a reading", by=by.username, at=now, about=about)
+
+
+def _tidy(new: NewReading) -> NewReading:
+    tidy = replace(
+        new,
+        preset=line(new.preset, column="preset"),
+        software=note(new.software, column="software"),
+        device_clock=note(new.device_clock, column="device_clock"),
+    )
+    check_new_reading(tidy)
+    return tidy
+
+
+def _rendered(ruling: Ruling, device: Device, preset: str) -> RenderedPreset:
+    if ruling.revision is None:
+        raise NotNow("No policy is in force, so nothing says which alarms are to be read.")
+    presets = rendered_presets(stored_profile(ruling.revision.document), device.model)
+    if preset not in presets:
+        raise Refused.because("choose one of the presets of this device", column="preset")
+    return presets[preset]
+
+
+def _is_about_more(tx: Session, device: Device, rendered: RenderedPreset, ruling: Ruling) -> bool:
+    """A finding of an alarm that is not critical is verified by reading all, which tells nobody
+    what it is about."""
+    critical = critical_of(rendered, ruling.choices)
+    return any(
+        found.preset == rendered.preset and found.alarm not in critical
+        for found in findings.findings_not_closed(tx, device)
+    )
+
+
+def _let_lapse(tx: Session, by: Person, device: Device, now: datetime) -> None:
+    for one in sessions.waiting_sessions(tx, agency_id=by.agency_id, device=device.tag):
+        if one.is_late(now):
+            sessions.tell_session(tx, one.id, status=ReadingStatus.LAPSED, telling=one.telling)

@@ -1,0 +1,199 @@
+"""The register of devices, for programs."""
+
+from datetime import date, datetime
+from typing import Annotated
+
+from fastapi import APIRouter, Query
+from pydantic import BaseModel, ConfigDict, Field
+
+from app.actions.device_changes import change_software, move_device, use_device_as
+from app.actions.devices import add_devices
+from app.api.access import Member, Now, Reading, Writing, problems
+from app.domain.clearances import Clearance, ClearanceState
+from app.domain.devices import Device, Loan, RegisterStatus
+from app.domain.new_devices import NewDevice
+from app.domain.permissions import Deed, check_may
+from app.domain.register_filter import Registered, Wanted
+from app.lookups.register import DeviceOnRegister, device_on_register, register
+
+router = APIRouter(tags=["fleet"])
+Text = Annotated[str, Field(max_length=300)]
+STRICT = ConfigDict(extra="forbid")
+
+
+class LoanShape(BaseModel):
+    model_config = STRICT
+    owner: Text
+    since: date
+    until: date | None = None
+
+
+class ClearanceShape(BaseModel):
+    state: ClearanceState = Field(description="None of them says: use no monitor.")
+    words: str
+    advice: str = Field(description="What to do; show it wherever the state is shown.")
+    why: list[str]
+    overridden: str | None = Field(description="By whom, until when and why, if anybody did.")
+
+
+class DeviceShape(BaseModel):
+    tag: str
+    model: str
+    station: str
+    vehicle: str
+    serial: str
+    software: str
+    status: RegisterStatus
+    loan: LoanShape | None
+    note: str
+    clearance: ClearanceShape
+
+
+class ListedDeviceShape(DeviceShape):
+    holds: str = Field(description="holds, differs, unsafe or not-judged")
+    oldest_read_at: datetime | None
+    overdue: bool
+
+
+class ChangeShape(BaseModel):
+    kind: str
+    at: datetime
+    by: str
+    changes: dict[str, tuple[str, str]] = Field(description="Field: as it was, as it is.")
+    why: str
+    worker: str
+
+
+class WholeDeviceShape(DeviceShape):
+    history: list[ChangeShape] = Field(description="The newest first.")
+
+
+class NewDeviceBody(BaseModel):
+    model_config = STRICT
+    tag: Text = Field(description="TAG.C, where C is the check character, or a tag without one.")
+    model: Text
+    station: Text
+    vehicle: Text = ""
+    serial: Text = ""
+    software: Text = ""
+    spare: bool = False
+    loan: LoanShape | None = None
+    note: Annotated[str, Field(max_length=4000)] = ""
+
+
+class ChangeBody(BaseModel):
+    """What is not given stays. Service, loan and retiring are told on the device's page."""
+
+    model_config = STRICT
+    station: Text | None = None
+    vehicle: Text | None = None
+    software: Text | None = None
+    spare: bool | None = None
+    why: Annotated[str, Field(max_length=4000)] = ""
+
+
+_REFUSALS = problems(
+    _401="Nobody is signed in.",
+    _403="The person may not.",
+    _404="No such agency or device; a wrong check character is told.",
+    _409="The device is retired or away for service.",
+    _422="The input is wrong: each fault by its field. Nothing was stored.",
+)
+
+
+@router.get("/{agency}/devices", summary="The register", responses=_REFUSALS)
+def devices(
+    person: Member,
+    tx: Reading,
+    now: Now,
+    *,
+    station: Annotated[str, Query(max_length=200)] = "",
+    model: Annotated[str, Query(max_length=200)] = "",
+    status: Annotated[RegisterStatus | None, Query(description="Else all but retired.")] = None,
+    clearance: Annotated[ClearanceState | None, Query()] = None,
+    overdue: Annotated[bool, Query(description="Only those past the check interval.")] = False,
+) -> list[ListedDeviceShape]:
+    check_may(person, Deed.SEE_FLEET)
+    wanted = Wanted(station, model, status or "", clearance or "", overdue)
+    found = register(tx, agency_id=person.agency_id, now=now, wanted=wanted)
+    return [_listed(one) for one in found]
+
+
+@router.get("/{agency}/devices/{tag}", summary="One device", responses=_REFUSALS)
+def device(person: Member, tx: Reading, now: Now, tag: str) -> WholeDeviceShape:
+    """With the history of every change."""
+    check_may(person, Deed.SEE_FLEET)
+    return _whole(device_on_register(tx, agency_id=person.agency_id, tag=tag, now=now))
+
+
+@router.post("/{agency}/devices", status_code=201, summary="Add a device", responses=_REFUSALS)
+def add(person: Member, body: NewDeviceBody, tx: Writing, now: Now) -> WholeDeviceShape:
+    given = body.model_dump(exclude={"loan"})
+    loan = None if body.loan is None else Loan(**body.loan.model_dump())
+    (added,) = add_devices(tx, new=[NewDevice(**given, loan=loan)], by=person, now=now)
+    return _whole(device_on_register(tx, agency_id=person.agency_id, tag=added.tag, now=now))
+
+
+@router.patch("/{agency}/devices/{tag}", summary="Tell of a change", responses=_REFUSALS)
+def change(person: Member, tag: str, body: ChangeBody, tx: Writing, now: Now) -> WholeDeviceShape:
+    """Each kind of change is kept in the history by itself, all of them or none."""
+    check_may(person, Deed.CHANGE_DEVICE)
+    found = device_on_register(tx, agency_id=person.agency_id, tag=tag, now=now).device
+    why, by = body.why, person
+    if body.station is not None or body.vehicle is not None:
+        station = found.station if body.station is None else body.station
+        vehicle = found.vehicle if body.vehicle is None else body.vehicle
+        move_device(tx, tag=tag, station=station, vehicle=vehicle, why=why, by=by, now=now)
+    if body.software is not None:
+        change_software(tx, tag=tag, software=body.software, why=why, by=by, now=now)
+    if body.spare is not None:
+        use_device_as(tx, tag=tag, spare=body.spare, why=why, by=by, now=now)
+    return _whole(device_on_register(tx, agency_id=person.agency_id, tag=tag, now=now))
+
+
+def _shape(device: Device, clearance: Clearance) -> DeviceShape:
+    loan, override = device.loan, clearance.override
+    return DeviceShape(
+        tag=device.tag,
+        model=device.model,
+        station=device.station,
+        vehicle=device.vehicle,
+        serial=device.serial,
+        software=device.software,
+        status=device.status,
+        loan=None if loan is None else LoanShape(**vars(loan)),
+        note=device.note,
+        clearance=ClearanceShape(
+            state=clearance.state,
+            words=clearance.words,
+            advice=clearance.advice,
+            why=list(clearance.why),
+            overridden=None if override is None else override.words,
+        ),
+    )
+
+
+def _listed(one: Registered) -> ListedDeviceShape:
+    return ListedDeviceShape(
+        **_shape(one.mark.device, one.clearance).model_dump(),
+        holds=one.held.value,
+        oldest_read_at=one.oldest_read_at,
+        overdue=one.overdue,
+    )
+
+
+def _whole(found: DeviceOnRegister) -> WholeDeviceShape:
+    return WholeDeviceShape(
+        **_shape(found.device, found.clearance).model_dump(),
+        history=[
+            ChangeShape(
+                kind=one.kind.value,
+                at=one.at,
+                by=one.by,
+                changes=dict(one.changes),
+                why=one.why,
+                worker=one.worker,
+            )
+            for one in found.history
+        ],
+    )

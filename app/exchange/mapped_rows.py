@@ -1,0 +1,64 @@
+"""Rows of another system's file as rows of ours; whatever is wrong is told by its own columns."""
+
+from array import array
+from collections.abc import Iterator
+
+from app.domain.column_maps import ColumnMap
+from app.domain.errors import Fault
+from app.exchange.report_rows import Rows
+
+
+class MappedRows:
+    """Where each alarm has a column of its own, a row becomes as many as it has filled cells."""
+
+    def __init__(self, rows: Rows, by: ColumnMap) -> None:
+        self._rows, self.by = rows, by
+        self._heads = [*by.columns, *by.always]
+        self._wide = [(place_of(rows, name), alarm) for name, alarm in by.alarms.items()]
+        self.header = [*self._heads, "alarm", "reading"] if by.alarms else self._heads
+        self.lines = array("I")
+        self.wide = bool(by.alarms)
+        self._of_alarm = {alarm: name for name, alarm in by.alarms.items()}
+
+    def __iter__(self) -> Iterator[list[str]]:
+        places = [(name, place_of(self._rows, theirs)) for name, theirs in self.by.columns.items()]
+        always = list(self.by.always.values())
+        word, stands_at, lines = self.by.word, self.lines.append, self._rows.lines
+        for row in self._rows:
+            head = [*(word(name, row[at].strip()) for name, at in places), *always]
+            if not self._wide:
+                stands_at(lines[-1])
+                yield head
+                continue
+            for at, alarm in self._wide:
+                if row[at].strip():
+                    stands_at(lines[-1])
+                    yield [*head, alarm, word("reading", row[at].strip())]
+
+    def placed(self, fault: Fault) -> Fault:
+        column = str(fault.column)
+        theirs = self.by.columns.get(column) or self._of_alarm.get(column)
+        if theirs is None and column in self.by.always:
+            theirs = f"{column} (the same in every row)"
+        return self._rows.placed(Fault(fault.reason, fault.line, theirs or column, fault.value))
+
+
+def place_of(rows: Rows, theirs: str) -> int:
+    """A map is found by the header whatever its capitals, so its columns are, too."""
+    wanted = theirs.strip().casefold()
+    return next(at for at, name in enumerate(rows.header) if name.strip().casefold() == wanted)
+
+
+def their_words(rows: Rows, by: ColumnMap, column: str, *, most: int) -> list[str]:
+    """The different words of one of our columns, as they are written; in their first order."""
+    found: dict[str, None] = {}
+    places = [place_of(rows, by.columns[column])] if column in by.columns else []
+    if column == "reading":
+        places += [place_of(rows, name) for name in by.alarms]
+    for row in rows:
+        for at in places:
+            if row[at].strip():
+                found[row[at].strip()] = None
+        if len(found) >= most:
+            break
+    return list(found)[:most]

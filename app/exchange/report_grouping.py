@@ -1,0 +1,295 @@
+"""Rows of readings → reports: which rows belong together, and what is wrong with the others."""
+
+import hashlib
+import json
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from dataclasses import asdict
+from datetime import datetime
+from decimal import Decimal
+from functools import lru_cache
+from itertools import groupby
+from operator import itemgetter
+
+from app.domain.audit import ANY_PRESET
+from app.domain.device_reports import Reading, StateRead, Told
+from app.domain.device_tags import claims, not_found_words
+from app.domain.errors import Refused
+from app.domain.plain_text import line
+from app.domain.reading_sets import BlockReport, Cell, ReadingSet, cell_of, reading_set
+from app.domain.settings_of_alarms import show_number
+from app.exchange.csv_text import Faults
+from app.exchange.known_fleets import KnownFleet
+from app.exchange.report_rows import Rows, too_long
+from app.exchange.reports_csv import (
+    WrongCell,
+    alarm_reading,
+    moment,
+    needed,
+    option_reading,
+    printable,
+    told_in,
+    word_in,
+)
+
+MOST_REPORTS = 200_000
+MOST_READINGS = 250_000
+"""Different ones. Both bound the memory that a file can take, whatever is in it."""
+OF_A_READING = ("alarm", "reading", "unit", "priority", "delay_s", "latching")
+"""Columns of the reading itself; the others are of its whole report."""
+Texts = tuple[str, ...]
+
+
+class _Cells(dict[Texts, int]):
+    """By the texts of a reading: which of `good` it is, or, below zero, which of `wrong`."""
+
+    def __init__(
+        self, names: Texts, reading: Callable[[dict[str, str]], Reading], *, wide: bool
+    ) -> None:
+        super().__init__()
+        self._names, self._reading, self._wide = names, reading, wide
+        self.good: list[Cell] = []
+        self.wrong: list[WrongCell] = []
+
+    def __missing__(self, texts: Texts) -> int:
+        if len(self) >= MOST_READINGS:
+            raise Refused.because(
+                f"the file holds more than {MOST_READINGS} different readings: split it",
+                column="file",
+            )
+        try:
+            found = len(self.good)
+            self.good.append(self._cell(texts))
+        except WrongCell as wrong:
+            self.wrong.append(wrong)
+            found = -len(self.wrong)
+        self[texts] = found
+        return found
+
+    def _cell(self, texts: Texts) -> Cell:
+        cells = _tidy(self._names, texts)
+        alarm = needed(cells, "alarm")
+        try:
+            return cell_of(alarm, self._reading(cells))
+        except WrongCell as wrong:
+            if self._wide and wrong.column == "reading":
+                raise WrongCell(alarm, str(wrong), wrong.value) from None
+            raise
+
+
+def _alarm(cells: dict[str, str]) -> Reading:
+    return alarm_reading(cells, cells["alarm"])
+
+
+def _tidy(names: Texts, texts: Texts) -> dict[str, str]:
+    if too_long(texts):
+        raise WrongCell("row", "a cell is longer than 2000 characters", "")
+    return {name: printable(name, text.strip()) for name, text in zip(names, texts, strict=True)}
+
+
+Head = tuple[str, datetime, StateRead, str, Told]
+
+
+class _Group:
+    """The rows of one report so far; `cells` of each row. Most have just one run of rows."""
+
+    __slots__ = ("cells", "rows", "told")
+
+    def __init__(self, told: Told, cells: Sequence[int], rows: tuple[int, ...]) -> None:
+        self.told, self.cells, self.rows = told, cells, rows
+
+    def add(self, cells: Sequence[int], rows: tuple[int, ...]) -> None:
+        self.cells = (*self.cells, *cells)
+        self.rows = (*self.rows, *rows)
+
+    def each_row(self) -> Iterator[int]:
+        for first, count in zip(self.rows[::2], self.rows[1::2], strict=True):
+            yield from range(first, first + count)
+
+
+class Grouping:
+    def __init__(self, rows: Rows, known: KnownFleet, now: datetime, faults: Faults) -> None:
+        header = list(rows.header)
+        self.rows, self.known, self.now, self.faults = rows, known, now, faults
+        self.heads = tuple(name for name in header if name not in OF_A_READING)
+        self.names = tuple(name for name in header if name in OF_A_READING)
+        self.head_of = itemgetter(*map(header.index, self.heads))
+        self.texts_of = itemgetter(*map(header.index, self.names))
+        self.alarms = _Cells(self.names, _alarm, wide=rows.wide)
+        self.options = _Cells(self.names, option_reading, wide=rows.wide)
+        self.groups: dict[tuple[str, datetime, StateRead, str], _Group] = {}
+        self.shared: dict[tuple[int, ...], tuple[int, ...]] = {}
+        self.told: dict[Told, Told] = {}
+        self.moment = lru_cache(maxsize=4096)(lambda text: moment(text, now))
+
+    def reports(self) -> list[BlockReport]:
+        preset = self.heads.index("preset")
+        for texts, run in groupby(self.rows, self.head_of):
+            first = len(self.rows.lines) - 1
+            cells = self.options if texts[preset].strip() == ANY_PRESET else self.alarms
+            found = [cells[one] for one in map(self.texts_of, run)]
+            try:
+                self._add(self._head(texts), found, first, cells)
+            except WrongCell as wrong:
+                self._refuse(range(first, first + len(found)), wrong)
+        return list(self._reports())
+
+    # --- one run of rows
+
+    def _add(self, head: Head, found: list[int], first: int, cells: _Cells) -> None:
+        device, read_at, state, preset, told = head
+        key = device, read_at, state, preset
+        group = self.groups.get(key)
+        if group is not None and group.told != told:
+            raise self._differs(group, told)
+        rows: tuple[int, ...] = (first, len(found))
+        if min(found) < 0:
+            rows, found = self._without_wrong(found, first, cells)
+            if not found:
+                return
+        kept = tuple(found)
+        if group is None:
+            self._check_room()
+            self.groups[key] = _Group(told, self.shared.setdefault(kept, kept), rows)
+        else:
+            group.add(kept, rows)
+
+    def _without_wrong(
+        self, found: list[int], first: int, cells: _Cells
+    ) -> tuple[tuple[int, ...], list[int]]:
+        rows: list[int] = []
+        for row, cell in enumerate(found, start=first):
+            if cell < 0:
+                self._refuse([row], cells.wrong[-cell - 1])
+            else:
+                rows += (row, 1)
+        return tuple(rows), [cell for cell in found if cell >= 0]
+
+    def _check_room(self) -> None:
+        if len(self.groups) >= MOST_REPORTS:
+            raise Refused.because(
+                f"the file holds more than {MOST_REPORTS} reports: split it", column="file"
+            )
+
+    def _refuse(self, rows: Sequence[int], wrong: WrongCell) -> None:
+        for row in rows:
+            self.faults.add(self.rows.lines[row], wrong.column, str(wrong), wrong.value)
+
+    def _differs(self, group: _Group, told: Told) -> WrongCell:
+        """Whoever read a preset, and with what software, is the same in all of its rows."""
+        before, here = asdict(group.told), asdict(told)
+        column = next(name for name, one in here.items() if one != before[name])
+        above = self.rows.lines[group.rows[0]]
+        reason = f"differs from line {above}, which is of the same report"
+        return WrongCell(column, reason, str(here[column]))
+
+    # --- what the rows of a report share
+
+    def _head(self, texts: Texts) -> Head:
+        if too_long(texts):
+            raise WrongCell("row", "a cell is longer than 2000 characters", "")
+        cells = {
+            name: text.strip() if text.isprintable() else printable(name, text.strip())
+            for name, text in zip(self.heads, texts, strict=True)
+        }
+        device = needed(cells, "device")
+        read_at = self.moment(cells["read_at"])
+        state = word_in(cells, "state_read", StateRead)
+        preset = _one_line("preset", needed(cells, "preset"))
+        self._check_device(device, cells.get("model", ""))
+        if preset == ANY_PRESET:
+            raise WrongCell("preset", _NO_OPTIONS, preset)
+        offered = self.known.presets_at(read_at, self.known.models[device])
+        if offered is not None and preset not in offered:
+            raise WrongCell("preset", f"must be one of {', '.join(offered)}", preset)
+        return device, read_at, state, preset, self._told(cells)
+
+    def _check_device(self, device: str, named: str) -> None:
+        model = self.known.models.get(device)
+        if model is None:
+            raise WrongCell("device", _no_such_device(device, self.known), device)
+        if named and named != model:
+            raise WrongCell("model", f"this device is a {model} here", named)
+
+    def _told(self, cells: dict[str, str]) -> Told:
+        if len(cells) == _LEAST_OF_A_HEAD:
+            return _NOTHING_TOLD
+        told = told_in(cells)
+        return self.told.setdefault(told, told)
+
+    # --- all of them
+
+    def _reports(self) -> Iterator[BlockReport]:
+        sets: dict[tuple[str, tuple[int, ...]], ReadingSet] = {}
+        keys = _Keys()
+        for (device, read_at, state, preset), group in self.groups.items():
+            cells = (self.options if preset == ANY_PRESET else self.alarms).good
+            numbers = tuple(group.cells)
+            found = sets.get((preset, numbers))
+            if found is None:
+                found = reading_set(preset, self._once(group, cells))
+                sets[preset, numbers] = found
+            elif len(found.cells) < len(numbers):  # told again, by the lines of this report
+                self._once(group, cells)
+            key = keys.key(device, read_at, state, found, group.told)
+            yield BlockReport(device, read_at, state, group.told, found, key, group.rows)
+
+    def _once(self, group: _Group, cells: Sequence[Cell]) -> list[Cell]:
+        """Those of the first row of each alarm; of an alarm that stands twice the rest is told."""
+        found = [cells[number] for number in group.cells]
+        if len({cell.alarm for cell in found}) == len(found):
+            return found
+        first: dict[str, int] = {}
+        for row, cell in zip(group.each_row(), found, strict=True):
+            above = first.setdefault(cell.alarm, row)
+            if above != row:
+                told = f"the same reading already stands in line {self.rows.lines[above]}"
+                self._refuse([row], WrongCell("alarm", told, cell.alarm))
+        kept = {cell.alarm: cell for cell in reversed(found)}
+        return [kept[alarm] for alarm in first]
+
+
+_NO_OPTIONS = "options of a device are not taken in: leave this row out"
+_NOTHING_TOLD = Told()
+_LEAST_OF_A_HEAD = 4
+
+
+def _one_line(column: str, text: str) -> str:
+    try:
+        return line(text, column=column)
+    except Refused as refused:
+        raise WrongCell(column, refused.faults[0].reason, text) from None
+
+
+def _no_such_device(tag: str, known: KnownFleet) -> str:
+    told = "there is no such device: add it to the register first"
+    return not_found_words(tag, known.models) if claims(tag) else told
+
+
+class _Keys:
+    """By content: the same report in the same or another file is the same report."""
+
+    def __init__(self) -> None:
+        self._of_cells: dict[Cell, str] = {}
+        self._told: dict[Told, str] = {}
+
+    def key(
+        self, device: str, read_at: datetime, state: StateRead, found: ReadingSet, told: Told
+    ) -> str:
+        of_told = self._told.get(told)
+        if of_told is None:
+            of_told = self._told[told] = json.dumps(asdict(told), sort_keys=True)
+        start = json.dumps([device, read_at.isoformat(), state, found.preset])[:-1]
+        text = f"{start}, {{{', '.join(map(self._cell, found.cells))}}}, {of_told}]"
+        return f"file:{hashlib.sha256(text.encode()).hexdigest()}"
+
+    def _cell(self, cell: Cell) -> str:
+        text = self._of_cells.get(cell)
+        if text is None:
+            reading: Mapping[str, object] = {"state": cell.reading.state, **asdict(cell.reading)}
+            one = json.dumps({cell.alarm: reading}, sort_keys=True, default=_plain)
+            text = self._of_cells[cell] = one[1:-1]
+        return text
+
+
+def _plain(value: object) -> str:
+    return show_number(value) if isinstance(value, Decimal) else str(value)

@@ -1,0 +1,240 @@
+"""How far a revision has reached the fleet: a job for every preset of every device."""
+
+from collections import defaultdict
+from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, field
+from datetime import datetime
+from functools import cache
+
+import numpy as np
+from sqlmodel import Session
+
+from app.domain.agency_choices import AgencyChoices
+from app.domain.block_gaps import BlockAgainst
+from app.domain.changeover import InForce
+from app.domain.changeover_curve import ChangeoverCurve, changeover_curve
+from app.domain.changeover_jobs import (
+    Beginning,
+    DeviceJobs,
+    JobState,
+    job,
+    unchanged_presets,
+    verified_at,
+)
+from app.domain.errors import NotFound
+from app.domain.fleet import critical_of
+from app.domain.moves import RevisionStatus
+from app.domain.packing import COULD_NOT_READ, NOT_READ
+from app.domain.power_pauses import counts
+from app.domain.profiles import Profile
+from app.domain.reading_block import reading_block
+from app.domain.rendering import RenderedPreset, rendered_presets
+from app.domain.revisions import RevisionLine, earlier_numbers
+from app.exchange.stored_bounds import stored_bounds
+from app.exchange.stored_profiles import stored_profile
+from app.storage.agencies import agency_by_id
+from app.storage.changeover_rows import (
+    Conforming,
+    KnownDevice,
+    conforming_since,
+    known_devices,
+    not_blind_since,
+)
+from app.storage.layouts import columns_from
+from app.storage.outer_bounds import bounds_version_in_force
+from app.storage.revisions import documents_of, lines_of
+
+_REACHING = (RevisionStatus.IN_FORCE, RevisionStatus.SIGNED)
+_UNREAD = np.array([NOT_READ, COULD_NOT_READ], np.int16)
+Presets = Mapping[str, RenderedPreset]
+
+
+@dataclass(frozen=True)
+class Changeover:
+    """`revision` None: nothing is in force and nothing is signed for later.
+
+    `curve` counts the devices on which there is anything to do. `next`: a later revision that is
+    signed already. `overdue`: the time in which every device was to be verified is over.
+    """
+
+    revision: RevisionLine | None
+    against: InForce | None
+    devices: tuple[DeviceJobs, ...]
+    curve: ChangeoverCurve
+    choices: AgencyChoices
+    now: datetime
+    next: RevisionLine | None = None
+    known: Mapping[str, KnownDevice] = field(default_factory=dict)
+
+    @property
+    def overdue(self) -> bool:
+        began = None if self.revision is None else self.revision.in_force_at
+        return began is not None and self.now >= began + self.choices.changeover
+
+    @property
+    def profile(self) -> Profile | None:
+        return None if self.against is None else self.against.profile
+
+    @property
+    def ahead(self) -> bool:
+        """It is not in force yet."""
+        return self.revision is not None and self.revision.status is RevisionStatus.SIGNED
+
+    def number(self, state: JobState) -> int:
+        """Of jobs in that state."""
+        return sum(one.state is state for device in self.devices for one in device.jobs)
+
+
+def changeover(
+    tx: Session, *, agency_id: int, now: datetime, number: int | None = None
+) -> Changeover:
+    """Seven statements, however large the fleet. Raises NotFound where the revision neither is in
+    force nor comes into force later."""
+    choices = agency_by_id(tx, agency_id).choices
+    lines = [line.as_of(now) for line in lines_of(tx, agency_id)]
+    reaching = [line for line in lines if line.status in _REACHING and line.came_into_force]
+    line = _chosen(reaching, number)
+    if line is None or line.in_force_at is None:
+        return Changeover(None, None, (), _curve([], now, now, choices), choices, now)
+    older = earlier_numbers(lines, line.number, most=1)
+    documents = documents_of(tx, agency_id=agency_id, numbers=[line.number, *older])
+    profile = stored_profile(documents[line.number])
+    before = stored_profile(documents[older[0]]) if older else None
+    bounds = stored_bounds(bounds_version_in_force(tx, agency_id=agency_id, at=now))
+    today = InForce(line.number, line.in_force_at, profile, bounds, {}, choices.changeover)
+    known = known_devices(tx, agency_id)
+    begins = Beginning(
+        line.in_force_at,
+        now,
+        now - choices.check_interval,
+        not_blind_since(tx, agency_id, line.in_force_at),
+    )
+    first = _first_read(conforming_since(tx, agency_id, line.in_force_at), profile, choices, known)
+    devices = tuple(_jobs(known, today, before, begins, first))
+    return Changeover(
+        line,
+        today,
+        _urgent_first(devices),
+        _curve(devices, line.in_force_at, now, choices),
+        choices,
+        now,
+        next((one for one in reaching if one.number > line.number), None),
+        {one.device.tag: one for one in known},
+    )
+
+
+def _chosen(reaching: Sequence[RevisionLine], number: int | None) -> RevisionLine | None:
+    """Unless asked otherwise the one in force, before that the first that will be."""
+    if number is None:
+        return next(iter(reaching), None)
+    found = next((line for line in reaching if line.number == number), None)
+    if found is None:
+        raise NotFound(f"Revision {number} is not in force and does not come into force later.")
+    return found
+
+
+def _curve(
+    devices: Iterable[DeviceJobs], began: datetime, now: datetime, choices: AgencyChoices
+) -> ChangeoverCurve:
+    return changeover_curve(
+        [one.verified_at for one in devices if one.jobs and not one.nothing_to_do],
+        began=began,
+        now=now,
+        most_days=choices.most_changed_days,
+        all_days=choices.changeover_days,
+    )
+
+
+def _urgent_first(devices: Iterable[DeviceJobs]) -> tuple[DeviceJobs, ...]:
+    order = [*JobState]
+    return tuple(
+        sorted(
+            devices,
+            key=lambda one: (
+                len(order) if one.worst is None else order.index(one.worst),
+                one.device.station,
+                one.device.tag,
+            ),
+        )
+    )
+
+
+def _jobs(
+    known: Sequence[KnownDevice],
+    today: InForce,
+    before: Profile | None,
+    begins: Beginning,
+    first: Mapping[str, Mapping[str, datetime]],
+) -> Iterator[DeviceJobs]:
+    unchanged = cache(lambda model: unchanged_presets(before, today.profile, model))
+    offered = cache(lambda model: tuple(rendered_presets(today.profile, model)))
+    astray = _astray(known, today)
+    for one in known:
+        model, tag = one.device.model, one.device.tag
+        jobs = tuple(
+            job(
+                preset,
+                one.presets.get(preset),
+                begins,
+                unchanged=preset in unchanged(model),
+                deviates=preset in astray.get(tag, ()),
+            )
+            for preset in offered(model)
+        )
+        yield DeviceJobs(one.device, jobs, verified_at(jobs, first.get(tag, {}), begins.began))
+
+
+def _astray(known: Iterable[KnownDevice], today: InForce) -> dict[str, frozenset[str]]:
+    """By device the presets on which something else is known to be held."""
+    alike: dict[tuple[str, str], list[KnownDevice]] = defaultdict(list)
+    for one in known:
+        if one.presets:
+            alike[one.device.model, one.columns].append(one)
+    found = {}
+    for (model, columns), some in alike.items():
+        block = reading_block(columns_from(columns), [one.packed for one in some])
+        against = BlockAgainst(today, model, block.layout)
+        told = against.astray(block, against.deviations(block))
+        for one, row in zip(some, told.tolist(), strict=True):
+            if any(row):
+                names = (name for name, off in zip(against.presets, row, strict=True) if off)
+                found[one.device.tag] = frozenset(names)
+    return found
+
+
+def _first_read(
+    found: Iterable[Conforming],
+    profile: Profile,
+    choices: AgencyChoices,
+    known: Iterable[KnownDevice],
+) -> dict[str, dict[str, datetime]]:
+    """By device and preset, when it was first read as signed, every critical alarm of it."""
+    models = {one.device.tag: one.device.model for one in known}
+    places = cache(_asked(profile, choices))
+    rendered = cache(lambda model: rendered_presets(profile, model))
+    first: dict[str, dict[str, datetime]] = {}
+    for one in found:
+        model = models.get(one.device)
+        preset = None if model is None else rendered(model).get(one.preset)
+        if model is None or preset is None or one.preset in first.get(one.device, {}):
+            continue
+        asked = places(model, one.preset, one.columns)
+        if asked is None or not counts(one.state_read, one.minutes_off, preset.retention_min):
+            continue
+        if not np.isin(np.frombuffer(one.vals, "<i2")[asked], _UNREAD).any():
+            first.setdefault(one.device, {})[one.preset] = one.read_at
+    return first
+
+
+def _asked(profile: Profile, choices: AgencyChoices) -> Callable[[str, str, str], list[int] | None]:
+    """Where the critical alarms of a preset stand in a layout; None: not all of them do."""
+
+    def places(model: str, preset: str, columns: str) -> list[int] | None:
+        rendered = rendered_presets(profile, model)[preset]
+        at = {column: place for place, column in enumerate(columns_from(columns))}
+        wanted: Collection[tuple[str, str]] = [
+            (preset, alarm) for alarm in critical_of(rendered, choices)
+        ]
+        return [at[one] for one in wanted] if all(one in at for one in wanted) else None
+
+    return places

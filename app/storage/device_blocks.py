@@ -1,0 +1,175 @@
+"""What many devices are known to hold, after many reports: each device is read and saved once."""
+
+import json
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from itertools import groupby
+from typing import Any, cast
+
+import sqlalchemy as sa
+from sqlmodel import Session, col, select
+
+from app.domain.device_reports import Origin, Reading
+from app.domain.fleet import Column, StoredReport
+from app.domain.known_devices import DeviceNow, PresetNow, known_after
+from app.domain.packing import NO_EXTRAS, Packed, key_of
+from app.domain.people import Person
+from app.storage.base import batches
+from app.storage.devices_now import DeviceNowRow, preset_from, preset_kept
+from app.storage.layouts import LayoutRow, columns_from
+from app.storage.report_blocks import JudgedReport, Layouts
+from app.storage.reports import ReportRow
+from app.storage.revisions import RevisionRow, revision_id_of
+
+
+@dataclass(frozen=True, eq=False, slots=True)
+class _Piece:
+    """All readings of one preset, packed: `known_after` only moves them about."""
+
+    columns: tuple[Column, ...]
+    packed: Packed
+
+
+_WHOLE = ""
+"""In place of an alarm, for the readings of a whole preset."""
+
+
+class DeviceBlock:
+    def __init__(self, tx: Session, device_ids: Sequence[int], *, by: Person) -> None:
+        self._tx, self._by = tx, by
+        self._known = _known(tx, device_ids)
+        self._layouts = Layouts(tx, by.agency_id)
+        self._revisions: dict[int | None, int | None] = {}
+        self._here: dict[int, _Piece] = {}
+        self._changed: set[int] = set()
+
+    def take(self, number: int, one: JudgedReport, now: datetime) -> bool:
+        """False: it tells nothing new of what the device holds."""
+        report = self._stored(number, one, now)
+        known = self._known.get(one.device.id)
+        after = known_after(known, report, one.judgement, self._readings_of)
+        if after is None:
+            return False
+        self._known[one.device.id] = after
+        self._changed.add(one.device.id)
+        return True
+
+    def _stored(self, number: int, one: JudgedReport, now: datetime) -> StoredReport:
+        piece = _Piece(one.report.found.columns, one.report.found.packed)
+        self._here[number] = piece
+        return StoredReport(
+            id=number,
+            device=one.device.tag,
+            model=one.device.model,
+            preset=one.report.preset,
+            state_read=one.report.state_read,
+            read_at=one.report.read_at,
+            received_at=now,
+            reader_id=self._by.id,
+            reader=self._by.name,
+            software="",
+            trigger="",
+            minutes_off=None,
+            revision=None if one.revision is None else one.revision[1],
+            readings=_whole(piece),
+            verdicts=one.verdicts,
+            origin=Origin.FILE,
+            reader_told="",
+            device_clock="",
+        )
+
+    def _readings_of(self, number: int) -> Mapping[str, Reading]:
+        if number in self._here:
+            return _whole(self._here[number])
+        wanted = (
+            select(LayoutRow.columns, ReportRow.vals, ReportRow.extras)
+            .join(LayoutRow, col(ReportRow.layout_id) == col(LayoutRow.id))
+            .where(ReportRow.id == number)
+        )
+        columns, vals, extras = self._tx.exec(wanted).one()
+        return _whole(_Piece(tuple(columns_from(columns)), Packed(vals, extras)))
+
+    def save(self) -> None:
+        changed = sorted(self._changed)
+        for some in batches(changed):
+            gone = sa.delete(DeviceNowRow).where(col(DeviceNowRow.device_id).in_(some))
+            self._tx.execute(gone)
+            rows = [self._row(number, self._known[number]) for number in some]
+            self._tx.execute(sa.insert(DeviceNowRow.__table__), rows)  # type: ignore[attr-defined]
+
+    def _row(self, device_id: int, now: DeviceNow) -> dict[str, Any]:
+        pieces = [_piece(now.readings[preset, _WHOLE]) for preset in sorted(now.presets)]
+        tally = now.tally
+        return {
+            "device_id": device_id,
+            "layout_id": self._layouts.number(
+                tuple(column for piece in pieces for column in piece.columns)
+            ),
+            "vals": b"".join(piece.packed.vals for piece in pieces),
+            "extras": _extras(pieces),
+            "presets": json.dumps({name: preset_kept(one) for name, one in now.presets.items()}),
+            "presets_read": len(now.presets),
+            "presets_offered": now.offered,
+            "worst": None if tally.worst is None else tally.worst.value,
+            "looser": tally.looser,
+            "tighter": tally.tighter,
+            "other": tally.other,
+            "missing": tally.missing,
+            "oldest_read_at": now.oldest_read_at,
+            "latest_read_at": now.latest_read_at,
+            "revision_id": self._revision_id(now.revision),
+        }
+
+    def _revision_id(self, number: int | None) -> int | None:
+        if number not in self._revisions:
+            found = revision_id_of(self._tx, self._by.agency_id, number)
+            self._revisions[number] = found
+        return self._revisions[number]
+
+
+def _whole(piece: _Piece) -> dict[str, Reading]:
+    return {_WHOLE: cast("Reading", piece)}
+
+
+def _piece(kept: object) -> _Piece:
+    return cast("_Piece", kept)
+
+
+def _extras(pieces: Sequence[_Piece]) -> str:
+    told = [piece.packed.extras for piece in pieces if piece.packed.extras != NO_EXTRAS]
+    if not told:
+        return NO_EXTRAS
+    merged = {key: extra for text in told for key, extra in json.loads(text).items()}
+    return json.dumps(merged, sort_keys=True, ensure_ascii=False)
+
+
+def _known(tx: Session, device_ids: Sequence[int]) -> dict[int, DeviceNow]:
+    found: dict[int, DeviceNow] = {}
+    for some in batches(device_ids):
+        wanted = (
+            select(DeviceNowRow, LayoutRow.columns, RevisionRow.number)
+            .join(LayoutRow, col(DeviceNowRow.layout_id) == col(LayoutRow.id))
+            .outerjoin(RevisionRow, col(DeviceNowRow.revision_id) == col(RevisionRow.id))
+            .where(col(DeviceNowRow.device_id).in_(some))
+        )
+        for row, columns, revision in tx.exec(wanted):
+            found[row.device_id] = _now(row, columns, revision)
+    return found
+
+
+def _now(row: DeviceNowRow, columns: str, revision: int | None) -> DeviceNow:
+    presets: dict[str, PresetNow] = {
+        name: preset_from(short) for name, short in json.loads(row.presets).items()
+    }
+    readings: dict[Column, Reading] = {}
+    extras, at = json.loads(row.extras), 0
+    for preset, some in groupby(columns_from(columns), key=lambda column: column[0]):
+        own = tuple(some)
+        vals = row.vals[2 * at : 2 * (at + len(own))]
+        keys = map(key_of, own)
+        told = {key: extras[key] for key in keys if key in extras}
+        text = json.dumps(told, sort_keys=True, ensure_ascii=False)
+        readings[preset, _WHOLE] = cast("Reading", _Piece(own, Packed(vals, text)))
+        at += len(own)
+    return DeviceNow(presets, readings, row.presets_offered, revision)

@@ -1,0 +1,42 @@
+"""Which reports tell something by themselves, and what looking again brought."""
+
+from collections.abc import Collection
+from datetime import datetime
+
+import sqlalchemy as sa
+from sqlalchemy import ColumnElement, func
+from sqlmodel import Session, col, select
+
+from app.domain.double_reading import Rereading
+from app.domain.reading_sessions import ReadingStatus
+from app.storage.reading_sessions import ReadingLookRow, ReadingSessionRow
+from app.storage.reports import ReportRow
+
+
+def waiting_reports(tx: Session, report_ids: Collection[int]) -> set[int]:
+    """Looks of readings that are not settled yet: what they found is not to be told."""
+    look, row = ReadingLookRow, ReadingSessionRow
+    wanted = (
+        select(look.report_id)
+        .join(row, col(look.session_id) == col(row.id))
+        .where(col(look.report_id).in_(report_ids), row.status == ReadingStatus.WAITING.value)
+    )
+    return {number for number in tx.exec(wanted) if number is not None}
+
+
+def tells() -> ColumnElement[bool]:
+    """Of a report: it says by itself what the device holds. Of several looks only what they bear
+    out does, and an unsafe first one until then."""
+    look, row = ReadingLookRow, ReadingSessionRow
+    one_of_several = select(look.number).where(look.report_id == ReportRow.id).exists()
+    told = select(row.id).where(row.telling_report_id == ReportRow.id).exists()
+    return sa.or_(~one_of_several, told)
+
+
+def rereadings_since(tx: Session, agency_id: int, since: datetime) -> Rereading:
+    """All of them together, of the readings begun since then."""
+    row = ReadingSessionRow
+    counts = (row.flags, row.confirmed, row.compared, row.disagreed)
+    wanted = sa.select(*(func.coalesce(func.sum(col(count)), 0) for count in counts))
+    here = col(row.agency_id) == agency_id, col(row.opened_at) >= since
+    return Rereading(*(int(count) for count in tx.execute(wanted.where(*here)).one()))

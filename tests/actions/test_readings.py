@@ -1,0 +1,539 @@
+"""Beginning to read a device, and the looks until it is settled."""
+
+from collections.abc import Mapping, Sequence
+from datetime import datetime, timedelta
+from typing import Any
+
+import pytest
+from sqlmodel import Session, func, select
+
+from app.actions.agency_choices import choose
+from app.actions.looks import LookTaken, lock_look
+from app.actions.readings import start_reading
+from app.domain.agency_choices import AgencyChoices
+from app.domain.device_reports import CouldNotRead, FoundOff, NotRead, Origin, Reading, StateRead
+from app.domain.devices import Device
+from app.domain.double_reading import UNSETTLED, WITHIN
+from app.domain.errors import Conflict, NotAllowed, NotFound, NotNow, Refused
+from app.domain.fleet import StoredReport
+from app.domain.known_devices import DeviceStatus
+from app.domain.people import Person, Role
+from app.domain.reading_sessions import NewReading, ReadingSession, ReadingStatus
+from app.domain.triggers import Trigger
+from app.lookups import fleet
+from app.lookups.readings import reading_quality
+from app.storage import findings, reports
+from app.storage.database import Database
+from app.storage.reports import ReportRow
+from tests.builders import (
+    DAY,
+    HOUR,
+    MINUTE,
+    NOW,
+    PRESET,
+    a_device,
+    a_document,
+    a_person,
+    a_report,
+    a_signed_revision,
+    as_signed,
+    limit,
+    olu,
+)
+from tests.storage.ledgers import bodies
+
+CRITICAL = ("heart-rate-low", "heart-rate-high", "spo2-low", "apnoea")
+LOOSE, TIGHT = limit(180), limit(150)
+"""Of the high heart rate, signed 170: at the danger bound, and nearer than signed."""
+GRAVE = limit(200)
+
+
+class InOrder:
+    def sample(self, population: Sequence[str], k: int) -> list[str]:
+        return list(population)[:k]
+
+
+def ready(tx: Session) -> None:
+    a_signed_revision(tx)
+    a_device(tx)
+    a_person(tx, Role.FLEET_MANAGER)
+    a_person(tx, Role.TECHNICIAN)
+    a_person(tx, Role.CREW)
+
+
+def begun(
+    tx: Session, *, by: Person | None = None, die: int = 99, **instead: Any
+) -> ReadingSession:
+    now = instead.pop("now", NOW)
+    wanted: dict[str, Any] = {
+        "device": "boat-3",
+        "preset": PRESET,
+        "state_read": StateRead.POWER_ON,
+        "trigger": Trigger.MONTHLY,
+        "software": "3.2",
+        "key": f"begun at {now} with {instead}",
+        "minutes_off": 5,
+    }
+    femi = by or a_person(tx, Role.FLEET_MANAGER)
+    return start_reading(tx, new=NewReading(**(wanted | instead)), die=die, by=femi, now=now)
+
+
+def look(
+    tx: Session,
+    session: ReadingSession,
+    found: Mapping[str, Reading] | None = None,
+    *,
+    by: Role = Role.FLEET_MANAGER,
+    now: datetime = NOW,
+    minutes_off: int | None = 5,
+    **how: Any,
+) -> ReadingSession:
+    """Of the look that is wanted: as signed, but for what was found."""
+    number = session.looks[-1].wanted.number
+    asked = session.looks[-1].wanted.asked
+    readings = {alarm: (found or {}).get(alarm, as_signed()[alarm]) for alarm in asked}
+    taken = LookTaken(number, how.get("readings", readings), minutes_off)
+    person = how.get("person") or a_person(tx, by)
+    return lock_look(tx, reading=session.id, taken=taken, dice=InOrder(), by=person, now=now)
+
+
+def page(tx: Session, now: datetime = NOW) -> fleet.DevicePage:
+    return fleet.device(tx, agency_id=a_person(tx).agency_id, tag="boat-3", now=now)
+
+
+def opened(tx: Session) -> dict[str, str]:
+    boat: Device = a_device(tx)
+    return {one.alarm: one.severity.value for one in findings.findings_not_closed(tx, boat)}
+
+
+def told_by(tx: Session, session: ReadingSession) -> StoredReport:
+    assert session.telling is not None
+    return reports.report_by_id(tx, session.telling)
+
+
+class TestBeginning:
+    def test_it_asks_for_everything_that_the_policy_states(self, database: Database) -> None:
+        with database.writing() as tx:
+            ready(tx)
+            session = begun(tx)
+
+            assert set(session.looks[0].wanted.asked) == set(as_signed())
+            assert (session.status, session.telling) == (ReadingStatus.WAITING, None)
+            assert bodies(tx)[-1]["about"] == {
+                "reading": session.id,
+                "device": "boat-3",
+                "preset": PRESET,
+                "state_read": "power-on",
+                "trigger": "monthly check",
+                "die": 99,
+                "percent": 10,
+                "whole": False,
+            }
+
+    @pytest.mark.parametrize(
+        ("trigger", "die", "whole"),
+        [
+            (Trigger.MONTHLY, 10, False),
+            (Trigger.MONTHLY, 9, True),
+            (Trigger.SERVICE, 99, True),
+            (Trigger.LOAN, 99, True),
+            (Trigger.SAMPLE, 99, False),
+        ],
+    )
+    def test_the_whole_preset_is_asked_after_service_and_when_the_die_says_so(
+        self, sqlite_database: Database, trigger: Trigger, die: int, whole: bool
+    ) -> None:
+        with sqlite_database.writing() as tx:
+            ready(tx)
+            ada = a_person(tx, Role.ADMINISTRATOR)
+            choose(tx, choices=AgencyChoices(critical_alarms=CRITICAL), by=ada, now=NOW)
+            session = begun(tx, trigger=trigger, die=die)
+
+        assert (session.whole, session.die) == (whole, die)
+        wanted = session.looks[0].wanted.asked
+        assert wanted[: len(CRITICAL)] == CRITICAL
+        assert set(wanted) == set(as_signed() if whole else CRITICAL)
+
+    def test_a_finding_beyond_the_critical_set_is_asked_about(
+        self, sqlite_database: Database
+    ) -> None:
+        """Without saying so: the whole preset is read."""
+        with sqlite_database.writing() as tx:
+            ready(tx)
+            ada = a_person(tx, Role.ADMINISTRATOR)
+            choose(tx, choices=AgencyChoices(critical_alarms=CRITICAL), by=ada, now=NOW)
+            a_report(tx, as_signed(respiratory_rate_low=limit(20)))
+
+            assert begun(tx).whole
+
+    def test_the_same_key_begins_one_reading(self, database: Database) -> None:
+        with database.writing() as tx:
+            ready(tx)
+            first = begun(tx, key="once")
+            entries = len(bodies(tx))
+
+            assert begun(tx, key="once", now=NOW + HOUR) == first
+            assert len(bodies(tx)) == entries
+
+    @pytest.mark.parametrize(
+        ("column", "instead"),
+        [
+            ("preset", {"preset": "CHILD"}),
+            ("preset", {"preset": " "}),
+            ("software", {"software": " "}),
+            ("software", {"software": "3.2\x00"}),
+            ("minutes_off", {"minutes_off": -1}),
+        ],
+    )
+    def test_what_is_missing_is_told_at_its_place(
+        self, sqlite_database: Database, column: str, instead: dict[str, Any]
+    ) -> None:
+        with sqlite_database.writing() as tx:
+            ready(tx)
+
+            with pytest.raises(Refused) as refused:
+                begun(tx, **instead)
+
+        assert [fault.column for fault in refused.value.faults] == [column]
+
+    def test_without_a_policy_there_is_nothing_to_ask(self, sqlite_database: Database) -> None:
+        with sqlite_database.writing() as tx:
+            a_device(tx)
+
+            with pytest.raises(NotNow, match="No policy is in force"):
+                begun(tx)
+
+    def test_an_outsider_finds_no_device_and_no_reading(self, database: Database) -> None:
+        with database.writing() as tx:
+            ready(tx)
+            session = begun(tx)
+
+            with pytest.raises(NotFound):
+                begun(tx, by=olu(tx))
+            with pytest.raises(NotFound):
+                look(tx, session, person=olu(tx))
+
+    def test_who_may_not_read_devices_begins_none(self, sqlite_database: Database) -> None:
+        with sqlite_database.writing() as tx:
+            ready(tx)
+            session = begun(tx)
+            dana = a_person(tx)
+
+            with pytest.raises(NotAllowed):
+                begun(tx, by=dana)
+            with pytest.raises(NotAllowed):
+                look(tx, session, person=dana)
+
+
+class TestTheFirstLook:
+    def test_what_conforms_is_settled_and_counts_at_once(self, database: Database) -> None:
+        with database.writing() as tx:
+            ready(tx)
+            session = look(tx, begun(tx))
+
+            assert session.status is ReadingStatus.SETTLED
+            report = told_by(tx, session)
+            assert (report.verdicts, report.software, report.trigger) == (
+                {},
+                "3.2",
+                "monthly check",
+            )
+            assert (report.origin, report.read_at, report.minutes_off) == (Origin.FORM, NOW, 5)
+            known = page(tx).now
+            assert known is not None
+            assert known.presets[PRESET].report == report.id
+            about = bodies(tx)[-1]["about"]
+            assert (about["reading"], about["look"]) == (session.id, 1)
+
+    def test_what_deviates_waits_and_the_device_is_not_judged(self, database: Database) -> None:
+        with database.writing() as tx:
+            ready(tx)
+            for preset in ("neonate", "infant", PRESET, "school", "adult"):
+                a_report(tx, as_signed(preset), preset=preset)
+            before = page(tx).status
+            session = look(
+                tx, begun(tx, now=NOW + HOUR), {"heart-rate-high": TIGHT}, now=NOW + HOUR
+            )
+            found = page(tx, NOW + HOUR)
+
+            assert before is DeviceStatus.HOLDS
+            assert (session.status, session.telling) == (ReadingStatus.WAITING, None)
+            assert opened(tx) == {}
+            assert found.status is DeviceStatus.NOT_JUDGED
+            assert found.now is not None
+            assert found.now.readings[PRESET, "heart-rate-high"] == limit(170)
+            assert found.reports[0].waits
+            assert found.reports[0].lines == ()
+
+    def test_a_preset_that_was_never_read_knows_all_but_what_is_in_doubt(
+        self, sqlite_database: Database
+    ) -> None:
+        with sqlite_database.writing() as tx:
+            ready(tx)
+            look(tx, begun(tx), {"heart-rate-high": TIGHT})
+            known = page(tx).now
+
+        assert known is not None
+        assert known.readings[PRESET, "heart-rate-high"] == NotRead()
+        assert known.readings[PRESET, "spo2-low"] == limit(90)
+        assert (known.tally.missing, known.tally.worst) == (1, None)
+
+    def test_what_differed_before_still_differs_while_it_waits(
+        self, sqlite_database: Database
+    ) -> None:
+        with sqlite_database.writing() as tx:
+            ready(tx)
+            a_report(tx, as_signed(spo2_low=limit(92)))
+            look(tx, begun(tx, now=NOW + HOUR), {"heart-rate-high": TIGHT}, now=NOW + HOUR)
+
+            assert page(tx, NOW + HOUR).status is DeviceStatus.DIFFERS
+
+    def test_what_is_unsafe_is_told_and_contained_at_once(self, database: Database) -> None:
+        with database.writing() as tx:
+            ready(tx)
+            found = {"heart-rate-high": GRAVE, "spo2-low": limit(92)}
+            session = look(tx, begun(tx), found)
+            seen = page(tx)
+
+            assert session.status is ReadingStatus.WAITING
+            assert opened(tx) == {"heart-rate-high": "unsafe"}
+            assert seen.status is DeviceStatus.UNSAFE
+            assert [line.alarm for line in seen.reports[0].lines] == ["heart-rate-high"]
+
+    @pytest.mark.parametrize("state", [StateRead.IN_USE, StateRead.STORED_PRESET])
+    def test_what_says_nothing_of_the_next_patient_is_not_looked_at_again(
+        self, sqlite_database: Database, state: StateRead
+    ) -> None:
+        with sqlite_database.writing() as tx:
+            ready(tx)
+            session = look(tx, begun(tx, state_read=state), {"heart-rate-high": GRAVE})
+
+            assert session.status is ReadingStatus.SETTLED
+            assert list(told_by(tx, session).verdicts) == ["heart-rate-high"]
+            assert page(tx).now is None
+
+    def test_what_could_not_be_read_is_no_doubt(self, sqlite_database: Database) -> None:
+        with sqlite_database.writing() as tx:
+            ready(tx)
+            session = look(tx, begun(tx), {"spo2-low": CouldNotRead("dark")})
+
+            assert session.status is ReadingStatus.SETTLED
+            assert page(tx).status is DeviceStatus.NOT_JUDGED
+
+    def test_a_crew_by_themselves_are_labelled(self, sqlite_database: Database) -> None:
+        with sqlite_database.writing() as tx:
+            ready(tx)
+            session = look(tx, begun(tx, trigger=Trigger.HANDOVER), by=Role.CREW)
+            report = told_by(tx, session)
+
+        assert report.origin is Origin.CREW
+        assert report.read_by == "Cruz (sent in by crew)"
+
+
+class TestTheSecondLook:
+    def test_two_matching_alarms_are_asked_with_what_deviates(self, database: Database) -> None:
+        with database.writing() as tx:
+            ready(tx)
+            session = look(tx, begun(tx), {"heart-rate-high": TIGHT})
+
+        wanted = session.wanted
+        assert wanted is not None
+        assert (wanted.number, len(wanted.asked)) == (2, 3)
+        assert "heart-rate-high" in wanted.asked
+
+    def test_what_it_confirms_opens_a_finding(self, database: Database) -> None:
+        with database.writing() as tx:
+            ready(tx)
+            session = look(tx, begun(tx), {"heart-rate-high": TIGHT})
+            session = look(tx, session, {"heart-rate-high": TIGHT}, now=NOW + MINUTE)
+            report = told_by(tx, session)
+
+            assert session.status is ReadingStatus.SETTLED
+            assert report.origin is Origin.SETTLED
+            assert (report.readings, report.read_by) == (
+                as_signed(heart_rate_high=TIGHT), "Femi",
+            )  # fmt: skip
+            assert opened(tx) == {"heart-rate-high": "off-protocol"}
+            assert page(tx).status is DeviceStatus.DIFFERS
+            assert not any(one.waits for one in page(tx).reports)
+            assert tx.exec(select(func.count()).select_from(ReportRow)).one() == 3
+            assert [body["did"] for body in bodies(tx)[-2:]] == [
+                "read a device",
+                "settle a reading",
+            ]
+
+    def test_where_it_differs_a_third_person_settles(self, database: Database) -> None:
+        with database.writing() as tx:
+            ready(tx)
+            session = look(tx, begun(tx), {"heart-rate-high": TIGHT})
+            session = look(tx, session, now=NOW + MINUTE)
+            assert session.wanted is not None
+            with pytest.raises(NotNow, match="Somebody who has not looked"):
+                look(tx, session, now=NOW + HOUR)
+            session = look(tx, session, by=Role.TECHNICIAN, now=NOW + HOUR)
+
+            assert session.status is ReadingStatus.SETTLED
+            assert opened(tx) == {}
+            report = told_by(tx, session)
+            assert (report.verdicts, report.read_by) == ({}, "Femi, Tess")
+            first = reports.report_by_id(tx, session.looks[0].report or 0)
+            assert first.readings["heart-rate-high"] == TIGHT  # no entry was made equal
+
+    def test_three_things_found_settle_nothing(self, sqlite_database: Database) -> None:
+        with sqlite_database.writing() as tx:
+            ready(tx)
+            session = look(tx, begun(tx), {"heart-rate-high": TIGHT})
+            session = look(tx, session, now=NOW + MINUTE)
+            session = look(
+                tx, session, {"heart-rate-high": limit(160)}, by=Role.CREW, now=NOW + HOUR
+            )
+
+            assert session.status is ReadingStatus.SETTLED
+            assert told_by(tx, session).readings["heart-rate-high"] == UNSETTLED
+            assert opened(tx) == {}
+            assert page(tx, NOW + HOUR).status is DeviceStatus.NOT_JUDGED
+
+    def test_a_second_person_looks_at_what_is_unsafe(self, database: Database) -> None:
+        with database.writing() as tx:
+            ready(tx)
+            session = look(tx, begun(tx), {"heart-rate-high": GRAVE})
+
+            with pytest.raises(NotNow, match="Somebody who has not looked"):
+                look(tx, session, now=NOW + MINUTE)
+            session = look(tx, session, {"heart-rate-high": GRAVE}, by=Role.CREW, now=NOW + MINUTE)
+
+            assert session.status is ReadingStatus.SETTLED
+            (found,) = findings.findings_not_closed(tx, a_device(tx))
+            assert found.opened_by == session.looks[0].report
+            assert found.report == session.telling
+
+    def test_a_false_flag_leaves_its_finding_to_people(self, sqlite_database: Database) -> None:
+        with sqlite_database.writing() as tx:
+            ready(tx)
+            session = look(tx, begun(tx), {"heart-rate-high": GRAVE})
+            session = look(tx, session, by=Role.TECHNICIAN, now=NOW + MINUTE)
+            session = look(tx, session, by=Role.CREW, now=NOW + HOUR)
+
+            assert told_by(tx, session).verdicts == {}
+            assert opened(tx) == {"heart-rate-high": "unsafe"}
+            known = page(tx).now
+            assert known is not None
+            assert known.tally.worst is None
+
+    def test_a_decoy_that_is_found_unsafe_is_contained_at_once(
+        self, sqlite_database: Database
+    ) -> None:
+        with sqlite_database.writing() as tx:
+            ready(tx)
+            off = {"airway-apnoea": FoundOff(), "apnoea": FoundOff()}
+            session = look(tx, begun(tx), {"heart-rate-high": TIGHT})
+            session = look(tx, session, {"heart-rate-high": TIGHT, **off}, now=NOW + MINUTE)
+
+            assert session.wanted is not None
+            assert set(off) <= set(session.wanted.asked)
+            assert session.wanted.other_than == {a_person(tx, Role.FLEET_MANAGER).id}
+            assert opened(tx) == {"airway-apnoea": "unsafe", "apnoea": "unsafe"}
+
+    def test_too_short_a_pause_is_refused(self, sqlite_database: Database) -> None:
+        keeping = a_document() | {"models": {"dunlin": {"retention_min": 4}}}
+        with sqlite_database.writing() as tx:
+            a_signed_revision(tx, document=keeping)
+            a_device(tx)
+            session = look(tx, begun(tx), {"heart-rate-high": TIGHT})
+
+            with pytest.raises(Refused) as refused:
+                look(tx, session, minutes_off=4, now=NOW + MINUTE)
+
+        assert refused.value.faults[0].column == "minutes_off"
+
+    def test_after_a_day_nobody_looks_again(self, sqlite_database: Database) -> None:
+        with sqlite_database.writing() as tx:
+            ready(tx)
+            session = look(tx, begun(tx), {"heart-rate-high": TIGHT})
+            late = NOW + WITHIN + timedelta(seconds=1)
+
+            with pytest.raises(NotNow, match="A day has passed"):
+                look(tx, session, now=late)
+            anew = begun(tx, now=late)
+            assert anew.status is ReadingStatus.WAITING
+            with pytest.raises(NotNow, match="A day has passed"):
+                look(tx, session, now=NOW + HOUR)
+            assert not page(tx, late).reports[0].waits  # what it found may be told now
+
+
+class TestOnce:
+    def test_the_same_look_twice_changes_nothing(self, database: Database) -> None:
+        with database.writing() as tx:
+            ready(tx)
+            session = begun(tx)
+            first = look(tx, session)
+            entries = len(bodies(tx))
+            second = look(tx, session, now=NOW + HOUR)
+
+            assert second == first
+            assert len(bodies(tx)) == entries
+            assert tx.exec(select(func.count()).select_from(ReportRow)).one() == 1
+
+    @pytest.mark.parametrize("which", ["another reading", "another person"])
+    def test_a_locked_look_is_never_changed(self, sqlite_database: Database, which: str) -> None:
+        with sqlite_database.writing() as tx:
+            ready(tx)
+            session = begun(tx)
+            look(tx, session)
+            by = Role.FLEET_MANAGER if which == "another reading" else Role.TECHNICIAN
+            found = {"spo2-low": limit(80)} if which == "another reading" else {}
+
+            with pytest.raises(Conflict, match="locked by Femi already"):
+                look(tx, session, found, by=by, now=NOW + MINUTE)
+
+    def test_a_look_that_nobody_wants_is_refused(self, sqlite_database: Database) -> None:
+        with sqlite_database.writing() as tx:
+            ready(tx)
+            session = begun(tx)
+            femi = a_person(tx, Role.FLEET_MANAGER)
+
+            with pytest.raises(NotNow, match="not wanted"):
+                lock_look(
+                    tx,
+                    reading=session.id,
+                    taken=LookTaken(2, as_signed()),
+                    dice=InOrder(),
+                    by=femi,
+                    now=NOW,
+                )
+
+    def test_it_answers_exactly_what_is_asked(self, sqlite_database: Database) -> None:
+        with sqlite_database.writing() as tx:
+            ready(tx)
+            session = begun(tx)
+
+            with pytest.raises(Refused, match="answer what is asked"):
+                look(tx, session, readings={"spo2-low": limit(90)})
+
+
+class TestWhatLookingAgainBrought:
+    def test_flags_and_fields_are_counted_with_their_intervals(self, database: Database) -> None:
+        with database.writing() as tx:
+            ready(tx)
+            both = {"heart-rate-high": TIGHT, "spo2-low": limit(92)}
+            session = look(tx, begun(tx), both)
+            session = look(tx, session, {"spo2-low": limit(92)}, now=NOW + MINUTE)
+            look(tx, session, by=Role.CREW, now=NOW + HOUR)
+            agency = a_person(tx).agency_id
+            found = reading_quality(tx, agency_id=agency, since=NOW)
+            later = reading_quality(tx, agency_id=agency, since=NOW + MINUTE)
+
+        assert (found.confirmed.found, found.confirmed.of) == (1, 2)
+        assert (found.disagreed.found, found.disagreed.of) == (1, 4)
+        assert found.confirmed.interval is not None
+        assert found.confirmed.interval.low < 0.5 < found.confirmed.interval.high
+        assert (later.confirmed.of, later.confirmed.interval) == (0, None)
+
+    def test_an_outsider_counts_nothing(self, sqlite_database: Database) -> None:
+        with sqlite_database.writing() as tx:
+            ready(tx)
+            session = look(tx, begun(tx), {"heart-rate-high": TIGHT})
+            look(tx, session, {"heart-rate-high": TIGHT}, now=NOW + MINUTE)
+            found = reading_quality(tx, agency_id=olu(tx).agency_id, since=NOW - DAY)
+
+        assert found.confirmed.of == 0

@@ -1,0 +1,164 @@
+"""Reading with a thumb: how large, how many presses, and what a step does."""
+
+from collections.abc import Callable
+from datetime import timedelta
+
+import pytest
+from playwright.sync_api import Page, expect
+from sqlmodel import Session
+
+from app.demo.profile import document
+from app.demo.rounds import as_signed, presets_of
+from app.domain.device_reports import FoundOn, Reading
+from app.domain.people import Role
+from app.domain.settings_of_alarms import show_number
+from app.main import wall_clock
+from tests.builders import a_device, a_person, a_signed_revision
+from tests.journeys.conftest import Seed, axe, overflows
+from tests.journeys.readers import sign_in
+
+MODEL, PRESET = "turnstone", "Adult"
+MOST_PRESSES, FIELDS = 120, 40
+SMALL = """() => [...document.querySelectorAll(
+  "form.reading :is(input:not([type=hidden], [type=radio], [type=checkbox])," +
+  "select, button, label.pick)")]
+  .filter((target) => target.checkVisibility())
+  .filter((target) => target.getBoundingClientRect().height < 48)
+  .map((target) => target.outerHTML)"""
+COUNT = """() => {
+  window.presses = 0;
+  addEventListener("keydown", (event) => {
+    if (!/^[0-9.]$/.test(event.key)) window.presses += 1;
+  }, { capture: true });
+  addEventListener("pointerdown", () => { window.presses += 1; }, { capture: true });
+}"""
+
+
+def seed(tx: Session) -> None:
+    began = wall_clock() - timedelta(days=30)
+    a_signed_revision(tx, document=document(1), now=began)
+    a_device(tx, "air-3", model=MODEL)
+    a_person(tx, Role.FLEET_MANAGER)
+
+
+@pytest.fixture
+def femi(serve: Callable[[Seed], str], open_page: Callable[..., Page]) -> Page:
+    """At the first look of a whole preset."""
+    address = serve(seed)
+    page = sign_in(open_page(width=360, height=780), address, "femi")
+    page.goto(f"{address}/skerry/devices/air-3/read")
+    assert page.evaluate(SMALL) == []
+    assert axe(page) == []
+    page.get_by_label(PRESET, exact=True).check()
+    page.get_by_label("Just switched on").check()
+    page.get_by_label("after service").check()
+    page.get_by_label("Software version").fill("2.0.7")
+    page.get_by_role("button", name="Begin").click()
+    return page
+
+
+def test_every_target_is_large_enough_for_a_thumb(femi: Page) -> None:
+    assert femi.locator("fieldset.alarm").count() > 20
+    assert femi.evaluate(SMALL) == []
+    assert axe(femi) == []
+    assert not overflows(femi)
+
+
+def test_a_whole_preset_takes_few_presses_beyond_its_digits(femi: Page) -> None:
+    """120 for 40 fields, as many a field for fewer."""
+    found = as_signed(presets_of(MODEL, 1)[PRESET])
+    fields = femi.locator("fieldset.alarm").count()
+    femi.evaluate(COUNT)
+
+    femi.locator("fieldset.alarm").first.locator(".amount input").click()
+    for alarm, has_unit in asked(femi):
+        unit = "" if not has_unit else "k" if "co2" in alarm else "ArrowDown"  # kPa, °C
+        press(femi, found[alarm], unit)
+    presses = femi.evaluate("window.presses")
+    femi.get_by_role("button", name="Lock this look").click()
+
+    expect(femi.get_by_text("What was read holds.")).to_be_visible()
+    assert presses + 5 <= MOST_PRESSES * fields / FIELDS  # the five that began and lock it
+
+
+def asked(page: Page) -> list[tuple[str, bool]]:
+    """The alarms in their order, and whether a unit is to be chosen."""
+    told: list[list[object]] = page.evaluate(
+        """() => [...document.querySelectorAll("fieldset.alarm")].map((alarm) => [
+             alarm.querySelector(".amount input, .chips").id,
+             alarm.querySelector("select.unit") !== null])"""
+    )
+    return [(str(alarm), bool(unit)) for alarm, unit in told]
+
+
+def press(page: Page, found: Reading, unit: str) -> None:
+    """With a keyboard, from the field that has the focus on to the next one."""
+    key = page.keyboard
+    if not isinstance(found, FoundOn):
+        key.press("Tab")
+        if unit:
+            key.press("Tab")
+        key.press("o")  # off
+        key.press("Tab")
+    elif found.limit is None:
+        key.press("Space")
+        key.press("Tab")
+    else:
+        key.type(show_number(found.limit))
+        key.press("Enter")
+        if unit:
+            key.press(unit)
+            key.press("Tab")
+            key.press("Tab")
+
+
+def test_a_step_begins_at_an_end_and_keeps_to_the_grid(femi: Page) -> None:
+    """So that a press hints at nothing, and no slip is taken without a word."""
+    field = femi.get_by_label("Heart rate high, /min", exact=True)
+    up = femi.get_by_role("button", name="Heart rate high, /min: up a step")
+    down = femi.get_by_role("button", name="Heart rate high, /min: down a step")
+
+    up.click()
+    expect(field).to_have_value("20")
+    up.click()
+    expect(field).to_have_value("25")
+    down.click()
+    down.click()
+    expect(field).to_have_value("20")
+    field.fill("")
+    down.click()
+    expect(field).to_have_value("250")
+    field.fill("92")
+    field.blur()
+    expect(femi.get_by_text("a turnstone goes in steps of 5: 90 or 95")).to_be_visible()
+    field.press("ArrowDown")
+    expect(field).to_have_value("90")
+    field.press("ArrowUp")
+    expect(field).to_have_value("95")
+
+
+def test_a_word_takes_the_place_of_a_number_and_a_number_that_of_a_word(femi: Page) -> None:
+    field = femi.get_by_label("Heart rate high, /min", exact=True)
+    instead = femi.get_by_label("Heart rate high: or else")
+    why = femi.get_by_label("Heart rate high: why it could not be read")
+
+    field.fill("90")
+    instead.select_option("could-not-read")
+    expect(field).to_have_value("")
+    expect(why).to_be_visible()
+    field.fill("90")
+    expect(instead).to_have_value("")
+    expect(why).to_be_hidden()
+
+
+def test_the_back_button_leads_to_what_comes_next(femi: Page) -> None:
+    """The page of a locked look is not kept anywhere, so nothing typed before comes back."""
+    femi.get_by_label("Heart rate high, /min", exact=True).fill("205")
+    femi.get_by_label("What I left empty was not read").check()
+    femi.get_by_role("button", name="Lock this look").click()
+    expect(femi.get_by_text("Look again: 3 alarms.")).to_be_visible()
+
+    femi.go_back()
+
+    expect(femi.get_by_text("Look again: 3 alarms.")).to_be_visible()
+    assert "205" not in femi.content()
