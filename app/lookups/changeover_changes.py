@@ -8,6 +8,7 @@ from sqlmodel import Session
 
 from app.domain.changeover import InForce
 from app.domain.changeover_jobs import DeviceJobs, Job, JobState
+from app.domain.comparison import base_alarm
 from app.domain.device_reports import Reading
 from app.domain.packing import unpack
 from app.domain.rendering import RenderedPreset, rendered_presets
@@ -46,7 +47,10 @@ def _lines(
     against: InForce, rendered: RenderedPreset, readings: Mapping[str, Mapping[str, Reading]]
 ) -> tuple[Line, ...]:
     deviations = against.deviations(rendered, readings[rendered.preset])
-    return tuple(Line(one.alarm, one.signed, one.found) for one in deviations)
+    return tuple(
+        Line(one.alarm, rendered.settings.get(base_alarm(one.alarm)), one.found)
+        for one in deviations
+    )
 
 
 def reader_names(tx: Session, jobs: Iterable[Job]) -> dict[int, str]:

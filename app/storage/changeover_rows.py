@@ -82,7 +82,9 @@ def conforming_since(tx: Session, agency_id: int, began: datetime) -> Iterator[C
     """Blind reports that count and in which nothing deviates, the oldest first; some may have
     read only a part."""
     row = ReportRow
-    deviates = sa.select(DeviationRow.report_id).where(col(DeviationRow.report_id) == col(row.id))
+    deviates = sa.select(col(DeviationRow.report_id)).where(
+        col(DeviationRow.report_id) == col(row.id)
+    )
     wanted = (
         sa.select(
             col(DeviceRow.tag),

@@ -31,7 +31,7 @@ def counts_of(
 ) -> list[TideCount]:
     """One statement, and one row for each kind of device that there is."""
     overdue_before = now - check_interval
-    kinds = (
+    kinds: tuple[Any, ...] = (
         col(DeviceRow.station).label("of_station"),
         _column(columns, now).label("of_days"),
         _status(overdue_before).label("of_status"),
@@ -86,7 +86,8 @@ def number_in(
         .outerjoin(DeviceNowRow, col(DeviceNowRow.device_id) == col(DeviceRow.id))
         .where(*_within(agency_id, stretch, now - check_interval, now))
     )
-    return tx.execute(wanted).scalar_one()
+    number: int = tx.execute(wanted).scalar_one()
+    return number
 
 
 def _status(overdue_before: datetime) -> Any:

@@ -8,27 +8,41 @@ from app.domain.permissions import Deed, may
 
 @dataclass(frozen=True)
 class Place:
-    """`path` follows the agency; `deed` None is open to everybody signed in."""
+    """`path` follows the agency; `deed` None is open to everybody signed in. What is not `daily`
+    stands on the first page alone."""
 
     label: str
     path: str
     about: str
     deed: Deed | None = None
+    daily: bool = True
 
 
 PLACES = (
     Place("Limits", "limits", "Look up the limits in force for an age or a category."),
     Place("Policy", "policy", "The age corridor; drafts; signing.", Deed.SEE_POLICY),
     Place("Bounds", "bounds", "Beyond which values must sound an alarm.", Deed.SEE_POLICY),
-    Place("Cards", "cards", "Pocket cards, and which of them to take back.", Deed.SEE_POLICY),
+    Place(
+        "Cards",
+        "cards",
+        "Pocket cards, and which of them to take back.",
+        Deed.SEE_POLICY,
+        daily=False,
+    ),
     Place("Fleet", "fleet", "The tide wall: which devices hold the policy.", Deed.SEE_FLEET),
     Place(
         "Read", "readings", "Read a device blind; where a second look is wanted.", Deed.READ_DEVICE
     ),
     Place("Register", "register", "Every device, and whether it is cleared.", Deed.SEE_FLEET),
     Place("Findings", "findings", "What somebody must act on.", Deed.SEE_FLEET),
-    Place("Choices", "choices", "Check interval, due times, critical alarms.", Deed.SEE_FLEET),
-    Place("Tokens", "tokens", "Which programs act for the agency.", Deed.GIVE_TOKENS),
+    Place(
+        "Choices",
+        "choices",
+        "Check interval, due times, critical alarms.",
+        Deed.SEE_FLEET,
+        daily=False,
+    ),
+    Place("Tokens", "tokens", "Which programs act for the agency.", Deed.GIVE_TOKENS, daily=False),
     Place("People", "people", "Who works here, and in which role.", Deed.MANAGE_PEOPLE),
 )
 

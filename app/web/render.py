@@ -84,7 +84,7 @@ def _frame(request: Request, agency_name: str | None, zone: str | None) -> Frame
         theme=theme if theme in THEMES else "auto",
         path=request.url.path + query,
         demo=request.app.state.demo,
-        places=places_for(person),
+        places=[place for place in places_for(person) if place.daily],
         notice=notice_in(request),
     )
 

@@ -11,6 +11,7 @@ from app.domain.reaudits import Reaudit, UnsafeToday, Worst, reaudited
 from tests.domain.presets import read
 from tests.domain.test_changeover import BEGAN, policy
 
+Held = dict[Column, Reading]
 LAYOUT: list[Column] = [("child", "heart-rate-high"), ("child", "heart-rate-low")]
 TODAY = InForce(
     2,
@@ -20,16 +21,16 @@ TODAY = InForce(
     {},
 )
 UNSAFE, OFF = Severity.UNSAFE, Severity.OFF_PROTOCOL
-SILENT = {("child", "heart-rate-high"): read(250), ("child", "heart-rate-low"): read(75)}
-TIGHT = {("child", "heart-rate-high"): read(149), ("child", "heart-rate-low"): read(75)}
-AS_SIGNED = {("child", "heart-rate-high"): read(150), ("child", "heart-rate-low"): read(75)}
-DARK: dict[Column, Reading] = {
+SILENT: Held = {("child", "heart-rate-high"): read(250), ("child", "heart-rate-low"): read(75)}
+TIGHT: Held = {("child", "heart-rate-high"): read(149), ("child", "heart-rate-low"): read(75)}
+AS_SIGNED: Held = {("child", "heart-rate-high"): read(150), ("child", "heart-rate-low"): read(75)}
+DARK: Held = {
     ("child", "heart-rate-high"): CouldNotRead("dark"),
     ("child", "heart-rate-low"): read(75),
 }
 
 
-def audit(*fleet: tuple[dict[Column, Reading], Worst]) -> Reaudit:
+def audit(*fleet: tuple[Held, Worst]) -> Reaudit:
     block = reading_block(LAYOUT, [pack(LAYOUT, held) for held, _ in fleet])
     against = BlockAgainst(TODAY, "", LAYOUT)
     devices = [f"kit-{number}" for number in range(len(fleet))]

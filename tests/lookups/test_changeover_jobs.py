@@ -31,6 +31,8 @@ EVERY = ("neonate", "infant", PRESET, "school", "adult")
 
 def changed() -> dict[str, Reading]:
     return as_signed(heart_rate_low=limit(80), heart_rate_high=limit(165))
+
+
 BEGAN = NOW + DAY
 
 

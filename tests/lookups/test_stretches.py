@@ -100,7 +100,9 @@ def test_the_database_counts_as_the_marks_say(database: Database) -> None:
 
         told = seen(tx)
 
-    assert sorted(told.counts, key=lambda one: (one.column is not None, one.column or 0, one.status)) == [
+    assert sorted(
+        told.counts, key=lambda one: (one.column is not None, one.column or 0, one.status)
+    ) == [
         TideCount("North", None, NOT_JUDGED, True, 1),
         TideCount("North", 0, HOLDS, False, 1),
         TideCount("North", 0, UNSAFE, False, 1),
