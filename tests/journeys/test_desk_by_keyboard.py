@@ -214,6 +214,9 @@ def copy_from_revision_1(anna: Keyboard, label: str) -> None:
 
 def move_a_wall(anna: Keyboard) -> None:
     wall = anna.page.get_by_role("slider", name="Adult, Heart rate low")
+    notes = anna.page.locator("#notes")
+    anna.to(notes.locator("summary"))
+    anna.press("Enter")
     anna.follow("Age corridor")
     anna.to(anna.page.locator("#corridor .grip[data-side=low][tabindex='0']").first)
     anna.press(*["ArrowRight"] * 4)
@@ -222,6 +225,7 @@ def move_a_wall(anna: Keyboard) -> None:
     expect(anna.page.locator("#said")).to_contain_text("Saved")
     expect(value(anna, "adult", "heart-rate-low")).to_contain_text("below 52 /min")
     expect(wall).to_be_focused()
+    expect(notes).to_have_attribute("open", "")
 
 
 def go_to_grid(person: Keyboard) -> None:
