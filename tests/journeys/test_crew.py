@@ -145,7 +145,7 @@ def test_the_label_of_a_device_leads_on(
 
     expect(page.get_by_text("Heart rate can rise from 170 to 200 /min unannounced")).to_be_visible()
     look_at(page, javascript=True)
-    page.get_by_role("link", name="Report a reading").click()
+    page.get_by_role("link", name="Read this device").click()
 
     expect(page.get_by_role("button", name="Sign in")).to_be_visible()
 
