@@ -28,6 +28,7 @@ class Deed(StrEnum):
     RECORD_MODEL = "record what a device model does"
     OVERRIDE_CLEARANCE = "override a clearance"
     DRAW_SAMPLE = "draw a sample"
+    MAKE_INSPECTION_FILE = "make an inspection file"
     REAUDIT = "hold the whole fleet against the policy again"
     PRINT_CARDS = "print and collect pocket cards"
     MANAGE_PEOPLE = "add people and give roles"
@@ -62,6 +63,9 @@ ALLOWED: dict[Deed, frozenset[Role]] = {
     Deed.OVERRIDE_CLEARANCE: frozenset({Role.MEDICAL_DIRECTOR}),
     Deed.PRINT_CARDS: frozenset({Role.MEDICAL_DIRECTOR, Role.FLEET_MANAGER, Role.EDUCATOR}),
     Deed.REAUDIT: frozenset({Role.FLEET_MANAGER, Role.MEDICAL_DIRECTOR}),
+    Deed.MAKE_INSPECTION_FILE: frozenset(
+        {Role.QUALITY_OFFICER, Role.MEDICAL_DIRECTOR, Role.FLEET_MANAGER, Role.ADMINISTRATOR}
+    ),
     Deed.DRAW_SAMPLE: frozenset({Role.FLEET_MANAGER, Role.QUALITY_OFFICER}),
     Deed.MANAGE_PEOPLE: frozenset({Role.ADMINISTRATOR}),
     Deed.GIVE_TOKENS: frozenset({Role.ADMINISTRATOR}),

@@ -16,6 +16,7 @@ from app.domain.agencies import Agency
 from app.domain.patient_categories import PatientCategory
 from app.domain.published_rows import PublishedRow, PublishedSign, published_signs
 from app.domain.weight_ages import HEAVY, LIGHT, MEDIANS
+from app.lookups import agencies
 from app.lookups.limits import PolicyInForce, ends_at, policy_in_force
 from app.web.limits import LimitsPage, Ruler
 from app.web.render import render, rendered, static_address
@@ -58,7 +59,7 @@ def shell(request: Request, agency: str) -> Response:
 @router.get("/{agency}/limits/copy.json")
 def copy(request: Request, tx: Reading, now: Now, agency: str) -> Response:
     """Its digest is sent along, so that a copy that arrives in part is known for one."""
-    owner = request.app.state.agencies.of(agency)
+    owner = agencies.agency(tx, key=agency)  # as it has chosen by now
     policy = policy_in_force(tx, agency_id=owner.id, now=now)
     following = None if policy is None else ends_at(tx, agency_id=owner.id, now=now)
     packed = _packed(request, owner, policy, following)

@@ -2,6 +2,7 @@
 
 from collections.abc import Callable, Iterator
 from datetime import timedelta
+from functools import partial
 from io import BytesIO
 from random import Random
 from typing import Any, TypeVar
@@ -24,7 +25,6 @@ from app.storage import devices, outer_bounds, revisions
 from app.storage.agencies import agency_by_id
 from app.storage.database import Database
 from app.storage.engine import for_writing
-from app.storage.layouts import LayoutRow
 from tests.builders import (
     DAY,
     HOUR,
@@ -145,7 +145,8 @@ LEFT = {
 
 def left_by(tx: Session) -> dict[str, list[Any]]:
     found: dict[str, list[Any]] = {}
-    layouts = dict(tx.execute(sa.select(LayoutRow.id, LayoutRow.columns)).all())
+    wanted_layouts = sa.text("SELECT id, columns FROM layout")
+    layouts: dict[int, str] = {row.id: row.columns for row in tx.execute(wanted_layouts)}
     place = {
         number: tuple(place)
         for number, *place in tx.execute(
@@ -169,10 +170,10 @@ def left_by(tx: Session) -> dict[str, list[Any]]:
 
 def both_ways(database: Database, content: bytes) -> Iterator[dict[str, list[Any]]]:
     for way in (one_by_one, at_once):
-        yield undone(database, lambda tx, way=way: _by(tx, way, content))
+        yield undone(database, partial(_by, way=way, content=content))
 
 
-def _by(tx: Session, way: Callable[..., None], content: bytes) -> dict[str, list[Any]]:
+def _by(tx: Session, *, way: Callable[..., None], content: bytes) -> dict[str, list[Any]]:
     _number_anew(tx)
     femi = a_person(tx, Role.FLEET_MANAGER)
     file = read_report_file(BytesIO(content), known_to(tx, femi), now=LATER)
@@ -218,8 +219,7 @@ def test_the_digest_changes_with_a_value(sqlite_database: Database) -> None:
         return str(bodies(tx)[-2]["about"]["digest"])
 
     first, other, again = (
-        undone(sqlite_database, lambda tx, value=value: digest(tx, value))
-        for value in (170, 171, 170)
+        undone(sqlite_database, partial(digest, value=value)) for value in (170, 171, 170)
     )
 
     assert first == again != other

@@ -97,7 +97,8 @@ class TestWhatATokenMay:
         page = visits.of(Role.FLEET_MANAGER).get("/skerry/devices/boat-3/reports/1").text
         assert "Weighbridge (program)" in page
 
-    def test_it_is_no_person(self, visits: Visits, ada: TestClient, rig: TestClient) -> None:
+    @pytest.mark.usefixtures("rig")
+    def test_it_is_no_person(self, visits: Visits, ada: TestClient) -> None:
         assert "Weighbridge" not in ada.get("/skerry/people").text
         form = {"agency": "skerry", "username": "token weighbridge", "password": "none"}
         answer = TestClient(visits.app, follow_redirects=False).post("/sign-in", data=form)
@@ -126,9 +127,7 @@ class TestWhenItWorks:
         assert token.encode() not in raw
         assert token not in ada.get("/skerry/tokens").text
 
-    def test_taken_back_it_does_nothing_more(
-        self, visits: Visits, ada: TestClient, rig: TestClient
-    ) -> None:
+    def test_taken_back_it_does_nothing_more(self, ada: TestClient, rig: TestClient) -> None:
         assert rig.get(FINDINGS).status_code == 200
 
         ada.post("/skerry/tokens/1/take-back")
@@ -142,9 +141,7 @@ class TestWhenItWorks:
 
         assert rig.get(FINDINGS).status_code == status
 
-    def test_when_it_was_used_last_is_shown(
-        self, visits: Visits, ada: TestClient, rig: TestClient
-    ) -> None:
+    def test_when_it_was_used_last_is_shown(self, ada: TestClient, rig: TestClient) -> None:
         assert "<td>never</td>" in ada.get("/skerry/tokens").text
 
         rig.get(FINDINGS)
@@ -219,9 +216,7 @@ class TestOnce:
 class TestBatches:
     TWO = (BODY, with_(read_at="2026-03-02T08:00:00Z"))
 
-    def test_an_array_and_a_report_a_line_are_the_same(
-        self, visits: Visits, rig: TestClient
-    ) -> None:
+    def test_an_array_and_a_report_a_line_are_the_same(self, rig: TestClient) -> None:
         lines = "\n".join(json.dumps(one) for one in self.TWO)
 
         answer = send_batch(rig, lines, kind="application/x-ndjson")

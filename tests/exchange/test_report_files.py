@@ -6,7 +6,7 @@ from decimal import Decimal
 from typing import Any
 
 import pytest
-import xlsxwriter
+import xlsxwriter  # type: ignore[import-untyped]
 
 from app.domain.column_maps import ColumnMap, TimeFormat
 from app.domain.device_reports import FoundOff, FoundOn, StateRead

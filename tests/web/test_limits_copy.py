@@ -8,10 +8,12 @@ from typing import Any
 import pytest
 from starlette.testclient import TestClient
 
+from app.actions.agency_choices import choose
+from app.domain.agency_choices import AgencyChoices
 from app.domain.moves import RevisionStatus
 from app.domain.people import Role
 from app.storage.database import Database
-from tests.builders import DAY, a_signed_revision
+from tests.builders import DAY, a_person, a_signed_revision
 from tests.web.visits import Visits
 
 COPY = "/skerry/limits/copy.json"
@@ -121,3 +123,12 @@ def test_the_worker_keeps_files_by_the_hash_of_their_content(anybody: TestClient
 
 def test_an_unknown_agency_has_no_copy(anybody: TestClient) -> None:
     assert anybody.get("/nowhere/limits/copy.json").status_code == 404
+
+
+def test_what_the_agency_chooses_is_in_it_at_once(visits: Visits) -> None:
+    anybody = TestClient(visits.app)
+    before = content(anybody)["fresh_hours"]
+    choices = AgencyChoices(copy_hours=12)
+    visits.seed(lambda tx: choose(tx, choices=choices, by=a_person(tx), now=visits.now))
+
+    assert (before, content(anybody)["fresh_hours"]) == (24, 12)

@@ -1,0 +1,129 @@
+import hashlib
+import io
+import json
+import zipfile
+from pathlib import Path
+
+import openpyxl
+import pytest
+from sqlmodel import Session
+from starlette.testclient import TestClient
+
+from app.domain.fleet import was_read
+from app.domain.ledger import GENESIS
+from app.domain.people import Role
+from app.exchange.reports_csv import read_rows
+from app.storage.database import Database
+from tests.actions.test_findings import STRAYED
+from tests.builders import a_device, a_report, a_signed_revision, as_signed
+from tests.printed import text
+from tests.storage.ledgers import bodies
+from tests.web.visits import Visits
+
+PAGE = "/skerry/inspection"
+PERIOD = {"since": "2026-01-01", "until": "2026-12-31"}
+
+
+@pytest.fixture
+def visits(sqlite_database: Database, tmp_path: Path) -> Visits:
+    visits = Visits(sqlite_database, tmp_path)
+
+    def seed(tx: Session) -> None:
+        a_signed_revision(tx)
+        a_device(tx)
+        a_report(tx, STRAYED, software="=cmd()")
+
+    visits.seed(seed)
+    return visits
+
+
+def made(client: TestClient) -> zipfile.ZipFile:
+    answer = client.post(PAGE, data=PERIOD)
+    assert answer.status_code == 200
+    return zipfile.ZipFile(io.BytesIO(answer.content))
+
+
+def test_the_manifest_holds_for_every_file(visits: Visits) -> None:
+    found = made(visits.of(Role.QUALITY_OFFICER))
+
+    hashes = json.loads(found.read("manifest.json"))["sha256"]
+    assert set(hashes) == set(found.namelist()) - {"manifest.json"}
+    for name, digest in hashes.items():
+        assert hashlib.sha256(found.read(name)).hexdigest() == digest
+
+
+def test_the_ledger_in_it_leads_to_the_head_on_the_report(visits: Visits) -> None:
+    found = made(visits.of(Role.QUALITY_OFFICER))
+
+    last = GENESIS
+    for line in found.read("ledger.ndjson").decode().splitlines():
+        entry = json.loads(line)
+        assert entry["prev"] == last
+        last = hashlib.sha256((last + "\n" + entry["body"]).encode()).hexdigest()
+        assert entry["hash"] == last
+    assert last in text(found.read("report.pdf")).replace(" ", "")
+
+
+def test_making_it_is_the_next_entry_and_names_the_manifest(visits: Visits) -> None:
+    found = made(visits.of(Role.QUALITY_OFFICER))
+
+    with visits.database.reading() as tx:
+        last = bodies(tx)[-1]
+    assert last["did"] == "make an inspection file"
+    manifest = hashlib.sha256(found.read("manifest.json")).hexdigest()
+    assert last["about"]["manifest"] == manifest
+
+
+def test_a_signed_policy_lies_in_it_as_signed(visits: Visits) -> None:
+    found = made(visits.of(Role.QUALITY_OFFICER))
+
+    fingerprint = hashlib.sha256(found.read("profiles/revision-1.json")).hexdigest()
+    assert fingerprint in text(found.read("papers/revision-1.pdf")).replace(" ", "")
+
+
+def test_the_readings_can_be_taken_in_again(visits: Visits) -> None:
+    found = made(visits.of(Role.QUALITY_OFFICER))
+
+    rows, faults = read_rows(io.BytesIO(found.read("readings.csv")), visits.now)
+    read = {row.alarm: row.reading for row in rows}
+    assert not faults.told
+    assert read == {alarm: one for alarm, one in (as_signed() | STRAYED).items() if was_read(one)}
+
+
+def test_no_cell_of_the_tables_is_a_formula(visits: Visits) -> None:
+    found = made(visits.of(Role.QUALITY_OFFICER))
+
+    book = openpyxl.load_workbook(io.BytesIO(found.read("tables.xlsx")))
+    cells = [cell for sheet in book for row in sheet.iter_rows() for cell in row]
+    assert not [cell for cell in cells if cell.data_type == "f"]
+    assert "=cmd()" in {cell.value for cell in cells}
+    assert {"Devices", "Readings", "Findings", "Signatures"} <= set(book.sheetnames)
+
+
+def test_another_agency_finds_nothing_of_it(visits: Visits) -> None:
+    outsider = visits.of_outsider()
+
+    answer = outsider.post("/elsewhere/inspection", data=PERIOD)
+
+    found = zipfile.ZipFile(io.BytesIO(answer.content))
+    assert "boat-3" not in found.read("readings.csv").decode()
+    assert "profiles/revision-1.json" not in found.namelist()
+
+
+@pytest.mark.parametrize(
+    ("period", "told"),
+    [
+        ({"since": "soon"}, "give a day"),
+        ({"until": "2025-01-01"}, "the period ends before it begins"),
+    ],
+)
+def test_what_is_no_period_is_told(visits: Visits, period: dict[str, str], told: str) -> None:
+    answer = visits.of(Role.QUALITY_OFFICER).post(PAGE, data=PERIOD | period)
+
+    assert answer.status_code == 422
+    assert told in answer.text
+
+
+def test_crew_make_none(visits: Visits) -> None:
+    assert visits.of(Role.CREW).post(PAGE, data=PERIOD).status_code == 403
+    assert visits.of(Role.CREW, "Carl").get(PAGE).status_code == 403
