@@ -69,7 +69,12 @@ class WholeDeviceShape(DeviceShape):
 
 
 class NewDeviceBody(BaseModel):
-    model_config = STRICT
+    model_config = ConfigDict(
+        extra="forbid",
+        json_schema_extra={
+            "example": {"tag": "boat-9", "model": "dunlin", "station": "Harbour", "software": "3.2"}
+        },
+    )
     tag: Text = Field(description="TAG.C, where C is the check character, or a tag without one.")
     model: Text
     station: Text
@@ -84,7 +89,10 @@ class NewDeviceBody(BaseModel):
 class ChangeBody(BaseModel):
     """What is not given stays. Service, loan and retiring are told on the device's page."""
 
-    model_config = STRICT
+    model_config = ConfigDict(
+        extra="forbid",
+        json_schema_extra={"example": {"software": "3.3", "why": "yearly update"}},
+    )
     station: Text | None = None
     vehicle: Text | None = None
     software: Text | None = None
@@ -113,6 +121,7 @@ def devices(
     clearance: Annotated[ClearanceState | None, Query()] = None,
     overdue: Annotated[bool, Query(description="Only those past the check interval.")] = False,
 ) -> list[ListedDeviceShape]:
+    """With what each is known to hold, and whether it is cleared."""
     check_may(person, Deed.SEE_FLEET)
     wanted = Wanted(station, model, status or "", clearance or "", overdue)
     found = register(tx, agency_id=person.agency_id, now=now, wanted=wanted)
@@ -128,6 +137,7 @@ def device(person: Member, tx: Reading, now: Now, tag: str) -> WholeDeviceShape:
 
 @router.post("/{agency}/devices", status_code=201, summary="Add a device", responses=_REFUSALS)
 def add(person: Member, body: NewDeviceBody, tx: Writing, now: Now) -> WholeDeviceShape:
+    """It is not cleared before somebody has read every preset of it."""
     given = body.model_dump(exclude={"loan"})
     loan = None if body.loan is None else Loan(**body.loan.model_dump())
     (added,) = add_devices(tx, new=[NewDevice(**given, loan=loan)], by=person, now=now)

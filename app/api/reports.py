@@ -1,6 +1,7 @@
 """What was read on devices, sent in by programs: one report, or a file of many."""
 
 import hashlib
+import json
 from datetime import datetime
 from typing import Annotated, BinaryIO
 
@@ -104,8 +105,11 @@ def add_report(
         "requestBody": {
             "required": True,
             "content": {
-                JSON: {"schema": {"type": "array", "items": schema_of(ReportFile)}},
-                NDJSON: {"schema": {"type": "string"}},
+                JSON: {
+                    "schema": {"type": "array", "items": schema_of(ReportFile)},
+                    "example": [REPORT_EXAMPLE],
+                },
+                NDJSON: {"schema": {"type": "string"}, "example": json.dumps(REPORT_EXAMPLE)},
             },
         }
     },

@@ -53,7 +53,7 @@ def _besides(found: Reading) -> list[object]:
         return [None] * 4
     priority = None if found.priority is None else found.priority.value
     delay = None if found.delay_s is None else show_number(found.delay_s)
-    latching = None if found.latching is None else ("yes" if found.latching else "no")
+    latching = None if found.latching is None else ("true" if found.latching else "false")
     return [found.unit, priority, delay, latching]
 
 
