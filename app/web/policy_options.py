@@ -20,6 +20,7 @@ from app.domain.options import OPTIONS, OptionKind
 from app.domain.people import Person
 from app.domain.permissions import Deed, check_may
 from app.domain.revisions import StoredRevision
+from app.domain.scheme_proof import SchemeProof, scheme_proof
 from app.lookups.policy import OpenRevision, open_revision
 from app.lookups.policy_judged import judged
 from app.web.draft_edits import at_fields, save_draft, to_edit
@@ -63,6 +64,7 @@ class OptionsPage:
     revision: StoredRevision
     can_edit: bool
     desk: Desk
+    proof: SchemeProof
     rows: tuple[OptionRow, ...]
 
     @property
@@ -81,6 +83,7 @@ def _page(found: OpenRevision, person: Person) -> OptionsPage:
         found.revision,
         can_edit(found.revision, person),
         desk_of(found, findings, person),
+        scheme_proof(found.profile.categories),
         tuple(
             OptionRow(
                 kind,
