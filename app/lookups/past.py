@@ -1,12 +1,13 @@
 """What a device should have held at a time, and what was last read on it before."""
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import datetime
 
 from sqlmodel import Session
 
 from app.domain.comparison import base_alarm
-from app.domain.device_reports import NotRead
+from app.domain.device_reports import NotRead, Reading
 from app.domain.devices import Device
 from app.domain.rendering import RenderedPreset, rendered_presets
 from app.domain.revisions import StoredRevision
@@ -20,7 +21,8 @@ class PastPreset:
     """`signed` None: the revision of that time had no such preset.
 
     `read`: the last before then, in whichever state it was; `lines` hold it beside what was signed
-    then, which may be a later revision than the one that judged it.
+    then, which may be a later revision than the one that judged it. While somebody is to look
+    again without knowing, only what is unsafe is told.
     """
 
     preset: str
@@ -30,11 +32,18 @@ class PastPreset:
     @property
     def lines(self) -> list[Line]:
         signed = {} if self.signed is None else self.signed.settings
-        found = {} if self.read is None else self.read.report.readings
         return [
-            Line(alarm, signed.get(base_alarm(alarm)), found.get(alarm, NotRead()))
-            for alarm in dict.fromkeys([*signed, *found])
+            Line(alarm, signed.get(base_alarm(alarm)), self._found.get(alarm, NotRead()))
+            for alarm in dict.fromkeys([*signed, *self._found])
         ]
+
+    @property
+    def _found(self) -> Mapping[str, Reading]:
+        if self.read is None:
+            return {}
+        if self.read.waits:
+            return {line.alarm: line.found for line in self.read.lines}
+        return self.read.report.readings
 
 
 @dataclass(frozen=True)

@@ -317,6 +317,7 @@ class TestLocking:
         [
             (DEVICE, "waits for another look"),
             (f"{DEVICE}/reports/1", "Somebody is to look again"),
+            (f"{DEVICE}/past", "Never read before then"),
             (READ, "look again"),
             (ALL, "boat-3, preschool, by"),
         ],
