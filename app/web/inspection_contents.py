@@ -8,6 +8,7 @@ from fastapi import Request
 
 from app.domain.finding_life import FindingStatus
 from app.domain.people import Person
+from app.domain.revisions import StoredRevision
 from app.exchange.findings_csv import ListedFinding, findings_csv
 from app.exchange.inspection_file import Contents
 from app.exchange.inspection_tables import READINGS, Table, reading_rows, readings_csv, workbook
@@ -99,17 +100,7 @@ def _report(found: Inspected, listed: Sequence[ListedFinding], now: datetime) ->
         "Policies signed",
         "Each lies in profiles/ exactly as signed, and in papers/ as its signed paper.",
         ("Revision", "Status", "In force from", "Signed by", "Review by", "Waivers"),
-        [
-            (
-                str(one.number),
-                one.status.words,
-                "" if one.in_force_at is None else f"{one.in_force_at:%Y-%m-%d %H:%M} UTC",
-                ", ".join(f"{by.name} ({', '.join(by.roles)})" for by in one.signatures),
-                str(one.review_by or ""),
-                str(len(found.waivers[one.number])),
-            )
-            for one in found.revisions
-        ],
+        [_policy(found, one) for one in found.revisions],
     )
     yield (
         "What strays most",
@@ -125,26 +116,34 @@ def _report(found: Inspected, listed: Sequence[ListedFinding], now: datetime) ->
         "Findings not closed",
         f"{len(still)} of {len(listed)} that were ever opened; all of them are in findings.csv.",
         ("Finding", "Device", "What it means", "Severity", "Stage", "Overdue"),
-        [
-            (
-                str(one.finding.id),
-                f"{one.finding.device}, {one.finding.preset}",
-                one.consequence,
-                one.finding.severity.value,
-                one.finding.status.value,
-                "OVERDUE" if one.finding.overdue(now) else "",
-            )
-            for one in still
-        ],
+        [_still_open(one, now) for one in still],
+    )
+
+
+def _policy(found: Inspected, one: StoredRevision) -> tuple[str, ...]:
+    return (
+        str(one.number),
+        one.status.words,
+        "" if one.in_force_at is None else f"{one.in_force_at:%Y-%m-%d %H:%M} UTC",
+        ", ".join(f"{by.name} ({', '.join(by.roles)})" for by in one.signatures),
+        str(one.review_by or ""),
+        str(len(found.waivers[one.number])),
+    )
+
+
+def _still_open(listed: ListedFinding, now: datetime) -> tuple[str, ...]:
+    one = listed.finding
+    return (
+        str(one.id),
+        f"{one.device}, {one.preset}",
+        listed.consequence,
+        one.severity.value,
+        one.status.value,
+        "OVERDUE" if one.overdue(now) else "",
     )
 
 
 def _tables(found: Inspected, listed: Sequence[ListedFinding]) -> dict[str, Table]:
-    signatures = [
-        (one.number, by.name, by.username, ", ".join(by.roles), by.at, by.meaning, by.fingerprint)
-        for one in found.revisions
-        for by in one.signatures
-    ]
     return {
         "Devices": (
             ("device", "model", "station", "presets read", "of", "oldest reading", "clearance"),
@@ -161,14 +160,22 @@ def _tables(found: Inspected, listed: Sequence[ListedFinding]) -> dict[str, Tabl
         ),
         "Findings": (
             ("finding", "device", "preset", "alarm", "severity", "stage", "what it means"),
-            [
-                (
-                    *(one.finding.id, one.finding.device, one.finding.preset, one.finding.alarm),
-                    *(one.finding.severity.value, one.finding.status.value, one.consequence),
-                )
-                for one in listed
-            ],
+            [_finding(one) for one in listed],
         ),
+        **_signed_tables(found),
+    }
+
+
+def _finding(listed: ListedFinding) -> Sequence[object]:
+    one = listed.finding
+    return (
+        *(one.id, one.device, one.preset, one.alarm, one.severity.value, one.status.value),
+        listed.consequence,
+    )
+
+
+def _signed_tables(found: Inspected) -> dict[str, Table]:
+    return {
         "Revisions": (
             ("revision", "status", "fingerprint", "signed at", "in force from", "until"),
             [
@@ -181,7 +188,14 @@ def _tables(found: Inspected, listed: Sequence[ListedFinding]) -> dict[str, Tabl
         ),
         "Signatures": (
             ("revision", "name", "username", "roles", "at", "meaning", "fingerprint"),
-            signatures,
+            [
+                (
+                    *(one.number, by.name, by.username, ", ".join(by.roles), by.at),
+                    *(by.meaning, by.fingerprint),
+                )
+                for one in found.revisions
+                for by in one.signatures
+            ],
         ),
         "Waivers": (
             ("revision", "finding", "by", "at", "until", "reason"),

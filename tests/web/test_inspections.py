@@ -5,7 +5,7 @@ import zipfile
 from decimal import Decimal
 from pathlib import Path
 
-import openpyxl
+import openpyxl  # type: ignore[import-untyped]
 import pytest
 from sqlmodel import Session
 from starlette.testclient import TestClient
