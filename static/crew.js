@@ -236,7 +236,7 @@
 
   // By birth date: worked out here, so that the date never leaves the phone.
   function offerBirthDate(copy) {
-    const after = document.querySelector("form.by-age");
+    const after = document.querySelector("form.ruler"); // below it, so that nothing moves under a thumb
     if (!after || !copy || copy.revision === null) return;
     const form = element("form", "", { class: "by-birth" });
     const field = element("input", "", { id: "born", type: "date", required: "", autocomplete: "off" });

@@ -42,6 +42,7 @@ def begin(page: Page) -> None:
 def fill(page: Page, instead: Mapping[str, str] | None = None) -> list[str]:
     """What is asked, as signed but for what is found instead; told in the order it is asked."""
     found = {**SIGNED, **(instead or {})}
+    page.locator("fieldset.alarm").first.wait_for()
     alarms = page.locator("fieldset.alarm").all()
     asked = [alarm.locator("legend").inner_text() for alarm in alarms]
     for alarm, label in zip(alarms, asked, strict=True):

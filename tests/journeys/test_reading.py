@@ -67,6 +67,7 @@ def test_every_target_is_large_enough_for_a_thumb(femi: Page) -> None:
 def test_a_whole_preset_takes_few_presses_beyond_its_digits(femi: Page) -> None:
     """120 for 40 fields, as many a field for fewer."""
     found = as_signed(presets_of(MODEL, 1)[PRESET])
+    expect(femi.locator("fieldset.alarm").first).to_be_visible()
     fields = femi.locator("fieldset.alarm").count()
     femi.evaluate(COUNT)
 
