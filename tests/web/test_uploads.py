@@ -241,9 +241,7 @@ def test_who_may(visits: Visits, role: Role, status: int) -> None:
     assert (HERE in client.get("/skerry/fleet").text) is (status == 200)
 
 
-def test_a_file_may_be_larger_than_a_form_and_has_a_limit_of_its_own(
-    visits: Visits, femi: TestClient
-) -> None:
+def test_a_file_may_be_larger_than_a_form_and_has_a_limit_of_its_own(femi: TestClient) -> None:
     padded = b"\n".join([GOOD.encode(), b" " * LARGEST_BODY])
 
     assert sent(femi, padded).status_code == 303  # its first line is no header
