@@ -1,14 +1,18 @@
 """Plugs the house together: the only place that knows every floor."""
 
+import gzip
+import mimetypes
 import socket
 import sys
 from collections.abc import AsyncIterator, Callable
 from contextlib import asynccontextmanager, suppress
 from datetime import UTC, datetime
+from functools import cache
 
 import anyio.to_thread
 import uvicorn
 from fastapi import Depends, FastAPI
+from starlette.datastructures import Headers
 from starlette.responses import Response
 from starlette.staticfiles import StaticFiles
 from starlette.types import Scope
@@ -26,6 +30,8 @@ from app.settings import Settings
 from app.storage.database import Database
 from app.storage.migrating import open_database
 from app.web.errors import install_error_pages, refusal
+from app.web.journal import Counts, Journal, write_journal
+from app.web.kept_pages import KeptPages
 from app.web.known_agencies import KnownAgencies
 from app.web.pages import PAGES
 from app.web.security import Guard
@@ -34,6 +40,7 @@ from app.web.typed import keep_typed
 
 Clock = Callable[[], datetime]
 FINE, FAILED = 0, 3
+GRACE = 30  # seconds
 DEMO_AGENCY, DEMO_SIGN_INS = demo_people.KEY, demo_people.SIGN_INS
 
 
@@ -74,10 +81,13 @@ def build(
     app.state.agencies = KnownAgencies(database)
     app.state.rate_limits = RateLimits()
     app.state.limit_copies = {}
+    app.state.counts = Counts()
     app.state.press = Press(
         templates=folder("templates") / "papers", fonts=folder("static") / "fonts"
     )
     app.add_middleware(Guard, refuse=refusal)
+    app.add_middleware(Journal, counts=app.state.counts)
+    app.add_middleware(KeptPages, state=app.state)  # the last one added stands in front
     install_error_pages(app)
     app.mount("/static", _Static(directory=folder("static")), name="static")
     for page in PAGES:
@@ -100,11 +110,27 @@ class _Static(StaticFiles):
 
     async def get_response(self, path: str, scope: Scope) -> Response:
         response = await super().get_response(path, scope)
+        if response.status_code == 200 and "gzip" in Headers(scope=scope).get(
+            "accept-encoding", ""
+        ):
+            response = _zipped(path) or response
         if b"v=" in scope["query_string"]:
             response.headers["Cache-Control"] = "public, max-age=31536000, immutable"
         else:
             response.headers["Cache-Control"] = "no-cache"
         return response
+
+
+@cache
+def _zipped(path: str) -> Response | None:
+    """A text of `static/`, packed once; None for what is packed already, such as a font."""
+    kind = mimetypes.guess_type(path)[0] or ""
+    if not kind.startswith("text/") and kind != "image/svg+xml":
+        return None
+    packed = gzip.compress((folder("static") / path).read_bytes(), mtime=0)
+    response = Response(packed, media_type=kind)
+    response.headers.update({"Content-Encoding": "gzip", "Vary": "Accept-Encoding"})
+    return response
 
 
 def serve(
@@ -128,11 +154,24 @@ def serve(
     if greeting:
         print(greeting)
     _greet(settings, house)
+    write_journal("warning" if demo else settings.log_level, sys.stdout)
     app = build(settings, house, demo=demo)
-    server = uvicorn.Server(uvicorn.Config(app, log_level="warning", server_header=False))
+    server = uvicorn.Server(_config(app))
     with listening, suppress(KeyboardInterrupt):  # Ctrl-C is how it is meant to be stopped
         server.run(sockets=[listening])
     return FINE if server.started else FAILED
+
+
+def _config(app: FastAPI) -> uvicorn.Config:
+    """Its own list of requests would tell whole addresses; ours tells patterns. Asked to stop, it
+    takes no new request and answers those it has."""
+    return uvicorn.Config(
+        app,
+        log_config=None,
+        access_log=False,
+        server_header=False,
+        timeout_graceful_shutdown=GRACE,
+    )
 
 
 def _listen(settings: Settings) -> socket.socket:

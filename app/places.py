@@ -1,5 +1,8 @@
 """Where the folders that are no Python code lie: in a wheel, or in a checkout."""
 
+from functools import cache
+from importlib.metadata import PackageNotFoundError
+from importlib.metadata import version as installed_version
 from pathlib import Path
 from typing import Literal
 
@@ -15,3 +18,12 @@ def folder(name: Literal["templates", "static", "migrations"]) -> Path:
         if (parent / name).is_dir():
             return parent / name
     raise FileNotFoundError(f"The folder {name} lies neither in {_PACKAGE} nor beside it.")
+
+
+@cache
+def program_version() -> str:
+    """As it was installed; the files alone do not tell."""
+    try:
+        return installed_version("marchstone")
+    except PackageNotFoundError:
+        return "unknown"

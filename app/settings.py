@@ -3,7 +3,7 @@
 from collections.abc import Mapping
 from datetime import timedelta
 from pathlib import Path
-from typing import Any, Self
+from typing import Any, Literal, Self
 
 from pydantic import BaseModel, ConfigDict, Field, ValidationError, field_validator
 from pydantic_core import ErrorDetails
@@ -11,6 +11,7 @@ from pydantic_core import ErrorDetails
 from app.domain.errors import Fault, Refused
 
 PREFIX = "MARCHSTONE_"
+_SHORTEST_TOKEN = 20
 _SQLITE, _POSTGRESQL = "sqlite:///", "postgresql+psycopg://"
 
 
@@ -62,6 +63,22 @@ class Settings(BaseModel):
         le=64,
         description="Requests worked on at the same time; more than 4 slow SQLite down.",
     )
+
+    log_level: Literal["info", "warning", "error"] = Field(
+        default="info", description="What is logged, as JSON lines: info tells every request."
+    )
+    metrics_token: str = Field(
+        default="",
+        description="Password for /metrics, which Prometheus reads: at least 20 characters; "
+        "empty: there is no such page.",
+    )
+
+    @field_validator("metrics_token")
+    @classmethod
+    def _hard_to_guess(cls, token: str) -> str:
+        if token and len(token) < _SHORTEST_TOKEN:
+            raise ValueError(f"use at least {_SHORTEST_TOKEN} characters")
+        return token
 
     @field_validator("database_url")
     @classmethod

@@ -22,6 +22,16 @@
     return btoa(String.fromCharCode(...hash));
   }
 
+  // The crew code has changed: what was kept with the old one goes.
+  async function forget(store) {
+    await store.delete(COPY);
+    const labels = await caches.open("labels");
+    for (const request of await labels.keys()) {
+      if (new URL(request.url).pathname.startsWith(`/${agency}/`)) await labels.delete(request);
+    }
+    delete document.documentElement.dataset.kept;
+  }
+
   // Fetches what is in force; a copy that came only in part is thrown away.
   async function update() {
     const store = await caches.open("kept");
@@ -39,6 +49,7 @@
       if (!shell.ok) return;
       await store.put(SHELL, shell);
     } else {
+      if (answer.status === 401) await forget(store);
       return;
     }
     const headers = {
@@ -48,6 +59,14 @@
     };
     await store.put(COPY, new Response(body, { headers }));
     document.documentElement.dataset.kept = "yes";
+    tellOfCopy();
+  }
+
+  function tellOfCopy() {
+    const at = new Date().toLocaleTimeString("en-GB", { hour: "2-digit", minute: "2-digit" });
+    for (const place of document.querySelectorAll(".kept-copy")) {
+      place.textContent = `The copy on this phone was confirmed at ${at}.`;
+    }
   }
 
   function element(name, text, attributes = {}) {
@@ -75,7 +94,18 @@
     if (copy.ends_at && now >= Date.parse(copy.ends_at)) {
       found.push("Another revision has come into force since: these limits are no longer current. Look for signal.");
     }
-    return found.map(told);
+    const today = new Date().toLocaleDateString("sv-SE"); // YYYY-MM-DD
+    if (copy.expires_after && today > copy.expires_after) {
+      found.push(`Expired after ${copy.expires_after}: nobody is known to have renewed revision ${copy.revision}. Look for signal.`);
+    }
+    return [...standing(copy), ...found.map(told)];
+  }
+
+  // Withdrawn, expired or overdue, as the server told it with the copy.
+  function standing(copy) {
+    const piece = document.createElement("div");
+    piece.innerHTML = copy.standing || "";
+    return [...piece.childNodes];
   }
 
   function ageOfCopy(copy) {
@@ -134,7 +164,18 @@
     const piece = document.createElement("div");
     piece.innerHTML = held[circumstance] || held[""]; // our own server's page, whole and checked
     body.append(...piece.childNodes);
+    onModel(body, copy, category);
     place.append(body);
+  }
+
+  // Where a device's label led here: its preset, and what is left to set by hand.
+  function onModel(body, copy, category) {
+    const told = (copy.models || {})[new URLSearchParams(location.search).get("model")];
+    const signs = body.querySelector(".signs");
+    if (!told || !signs) return;
+    const piece = document.createElement("div");
+    piece.innerHTML = told[category.key];
+    signs.before(...piece.childNodes);
   }
 
   function choose(place, copy, fault) {

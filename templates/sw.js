@@ -4,6 +4,7 @@
 const SHELL = "shell-{{ page.version }}";
 const ASSETS = new Set({{ page.assets | tojson }});
 const LIMITS = /^\/[^/]+\/limits$/;
+const CHECK = /^\/[^/]+\/check$/;
 const LABEL = /^\/[^/]+\/d\/[^/]+$/;
 const PATIENCE_MS = 1500; // a weak signal is no signal
 
@@ -26,7 +27,7 @@ self.addEventListener("fetch", (event) => {
   if (request.method !== "GET" || url.origin !== self.location.origin) return;
   if (ASSETS.has(url.pathname + url.search)) {
     event.respondWith(caches.match(request, { cacheName: SHELL }).then((kept) => kept || fetch(request)));
-  } else if (request.mode === "navigate" && LIMITS.test(url.pathname)) {
+  } else if (request.mode === "navigate" && (LIMITS.test(url.pathname) || CHECK.test(url.pathname))) {
     event.respondWith(online(request).catch(() => kept(`${url.pathname}/kept`)));
   } else if (request.mode === "navigate" && LABEL.test(url.pathname)) {
     event.respondWith(label(request, url));
@@ -65,7 +66,8 @@ async function label(request, url) {
     if (!found) return kept(`/${url.pathname.split("/")[1]}/limits/kept`);
     const at = new Date(found.headers.get("kept-at")).toLocaleString("en-GB", { dateStyle: "medium", timeStyle: "short" });
     const told = `<p class="notice grave" role="status"><strong>Without signal:</strong> this is what was known of the device on ${at}. What it holds may have changed since.</p>`;
-    const text = (await found.text()).replace('<div id="told"', `${told}<div id="told"`);
+    const text = (await found.text()).replace('<div id="told"', `${told}<div id="told"`)
+      .replace(' data-known="yes"', ""); // who is signed in by now is not known
     return new Response(text, { headers: { "content-type": "text/html; charset=utf-8" } });
   }
 }

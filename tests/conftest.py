@@ -78,7 +78,12 @@ def postgresql_url(migrated_postgresql_url: str) -> Iterator[str]:
     """Emptied after each test: copying a database for each takes much longer."""
     yield migrated_postgresql_url
     tables = ", ".join(table.name for table in SQLModel.metadata.sorted_tables)
-    _at(migrated_postgresql_url, _END_OTHERS, f"TRUNCATE {tables} RESTART IDENTITY CASCADE")
+    _at(
+        migrated_postgresql_url,
+        _END_OTHERS,
+        "SET session_replication_role = replica",  # the ledger refuses to be emptied
+        f"TRUNCATE {tables} RESTART IDENTITY CASCADE",
+    )
 
 
 @pytest.fixture(params=["sqlite", "postgresql"])

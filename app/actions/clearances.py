@@ -18,14 +18,15 @@ from app.exchange.stored_profiles import stored_profile
 from app.storage import clearances, devices, ledger
 from app.storage.agencies import agency_by_id
 from app.storage.revisions import documents_of
+from app.storage.settled_readings import lookers_of
 
 LONGEST_DAYS = 90
 
 
 def clear_if_proven(tx: Session, device: Device, report: StoredReport, *, agency_id: int) -> None:
-    """After a blind reading: whether it was the last that was missing. The ledger has it already,
-    as the reading."""
-    if report.origin is not Origin.FORM or report.revision is None:
+    """After a blind reading, or what several looks bear out: whether it was the last that was
+    missing. The ledger has it already, as the reading."""
+    if report.origin not in (Origin.FORM, Origin.SETTLED) or report.revision is None:
         return
     cause = clearances.cause_of(tx, agency_id, device.id)
     if cause is not None and cause.stands and report.read_at > cause.at:
@@ -34,9 +35,11 @@ def clear_if_proven(tx: Session, device: Device, report: StoredReport, *, agency
 
 def _clear(tx: Session, device: Device, cause: Cause, *, revision: int, agency_id: int) -> None:
     document = documents_of(tx, agency_id=agency_id, numbers=[revision])[revision]
+    read = clearances.readings_after(tx, device.id, cause.at)
     proof = proof_of(
         cause,
-        clearances.readings_after(tx, device.id, cause.at),
+        read,
+        lookers_of(tx, [one.id for one in read if one.origin is Origin.SETTLED]),
         rendered_presets(stored_profile(document), device.model),
         revision=revision,
         choices=agency_by_id(tx, agency_id).choices,

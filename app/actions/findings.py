@@ -8,17 +8,25 @@ from app.domain.device_reports import StateRead
 from app.domain.errors import NotFound, NotNow
 from app.domain.finding_events import EventKind, FindingEvent, finding_reports, since_opened
 from app.domain.finding_life import LOOK_AGAIN, LOOK_LAST, FindingStatus, StoredFinding, check_step
-from app.domain.finding_steps import NOTHING, StepDetails, check_details, why_not_proven
+from app.domain.finding_steps import (
+    NOTHING,
+    StepDetails,
+    check_details,
+    family,
+    why_not_proven,
+)
 from app.domain.fleet import StoredReport
 from app.domain.people import Person
 from app.domain.permissions import Deed, check_may
 from app.domain.plain_text import note as plain_note
 from app.domain.power_pauses import counts
 from app.domain.quarantines import check_may_correct
+from app.domain.reading_sessions import ReadingStatus
 from app.exchange.stored_profiles import stored_profile
 from app.storage import findings, ledger, quarantines, reports, revisions
 from app.storage.devices import find_device
 from app.storage.finding_events import add_event, events_of
+from app.storage.reading_sessions import session_of_report
 
 
 def move_finding(
@@ -142,7 +150,30 @@ def _proof_in(
     why = why_not_proven(report, as_found, found.alarm)
     if why:
         raise NotNow(f"The reading of {report.reader} since then {why}.")
+    _check_settled(tx, found, report, as_found, agency_id=by.agency_id)
     return report
+
+
+def _check_settled(
+    tx: Session,
+    found: StoredFinding,
+    report: StoredReport,
+    as_found: StoredReport,
+    *,
+    agency_id: int,
+) -> None:
+    """One of several looks that may differ proves nothing: what they bear out together does."""
+    session = session_of_report(tx, agency_id=agency_id, report_id=report.id)
+    if session is None or not session.asked_again.intersection(family(found.alarm)):
+        return
+    if session.status is not ReadingStatus.SETTLED or session.telling is None:
+        raise NotNow(
+            "Somebody was to look again at what was read since then, and that is not settled. "
+            "Look again, or read it anew."
+        )
+    why = why_not_proven(reports.report_by_id(tx, session.telling), as_found, found.alarm)
+    if why:
+        raise NotNow(f"What all looks at it since then bear out {why}.")
 
 
 def _in_state(state: StateRead) -> str:

@@ -7,23 +7,23 @@ from datetime import datetime
 
 from sqlmodel import Session
 
+from app.actions.found_astray import open_findings
 from app.actions.reports import (
     Ruling,
     check_only_one,
     checked,
+    deviations_told,
     judge_and_store,
-    open_findings,
     ruling_at,
-    store_report,
     take_note,
     tell_report,
 )
 from app.domain.device_reports import Origin, Reading
 from app.domain.devices import Device
-from app.domain.double_reading import Dice, Look, next_look, rereading, settled
+from app.domain.double_reading import Dice, Look, NextLook, next_look, rereading, settled
 from app.domain.errors import Conflict, NotFound, NotNow, Refused
 from app.domain.findings import Severity
-from app.domain.fleet import Judgement, StoredReport
+from app.domain.fleet import Judgement, StoredReport, was_read
 from app.domain.new_reports import NewReport
 from app.domain.people import Person
 from app.domain.permissions import Deed, check_may, may
@@ -34,11 +34,13 @@ from app.storage import reading_sessions as sessions
 
 @dataclass(frozen=True)
 class LookTaken:
-    """What was typed; `minutes_off` counts for later looks, the first one has its own."""
+    """What was typed; `minutes_off` counts for later looks, the first one has its own.
+    `read_at` None: now; a phone without signal tells it later."""
 
     number: int
     readings: Mapping[str, Reading]
     minutes_off: int | None = None
+    read_at: datetime | None = None
 
 
 def lock_look(
@@ -55,17 +57,33 @@ def lock_look(
         return _same(tx, session, look, report, by)
     _check_may_look(session, look, report, by, now)
     check_only_one(tx, device, report)
-    ruling = ruling_at(tx, agency_id=by.agency_id, at=now)
-    stored, judgement = judge_and_store(tx, device, report, ruling, by=by, now=now)
+    ruling = ruling_at(tx, agency_id=by.agency_id, at=report.read_at)
+    stored, judgement = judge_and_store(
+        tx, device, report, ruling, by=by, now=now, beside=_seen_before(tx, session)
+    )
     sessions.lock_look(tx, session.id, taken.number, report_id=stored.id)
     locked = _Locked(device, session, stored, judgement, ruling)
     borne_out = _go_on(tx, locked, dice, by=by, now=now)
+    after = sessions.session_by_id(tx, reading)
     told = {"reading": session.id, "look": taken.number}
-    tell_report(tx, stored, by=by, now=now, besides=told)
+    tell_report(tx, stored, by=by, now=now, besides=told, waits=after.wanted is not None)
     if borne_out is not None:
-        told = {"reading": session.id, "looks": taken.number}
-        tell_report(tx, borne_out, by=by, now=now, did="settle a reading", besides=told)
-    return sessions.session_by_id(tx, reading)
+        _tell_settled(tx, after, borne_out, by=by, now=now)
+    return after
+
+
+def _tell_settled(
+    tx: Session, session: ReadingSession, borne_out: StoredReport, *, by: Person, now: datetime
+) -> None:
+    """With what the looks before the last one found, which the ledger has not told yet."""
+    before = [one.report for one in session.looks[:-1] if one.report is not None]
+    found = reports.reports_by_id(tx, before)
+    told = {
+        "reading": session.id,
+        "looks": len(session.looks),
+        "earlier": {str(number): deviations_told(found[number]) for number in before},
+    }
+    tell_report(tx, borne_out, by=by, now=now, did="settle a reading", besides=told)
 
 
 def _locked(tx: Session, by: Person, reading: int) -> tuple[Device, ReadingSession]:
@@ -88,7 +106,7 @@ def _report(
         preset=session.preset,
         state_read=session.state_read,
         readings=taken.readings,
-        read_at=now,
+        read_at=taken.read_at or now,
         idempotency_key=f"reading {session.id} look {look.wanted.number}",
         software=session.software,
         trigger=session.trigger.value,
@@ -157,8 +175,14 @@ def _go_on(
     wanted = next_look(looks, _readers(tx, by), dice)
     if wanted is None:
         return _settle(tx, locked, looks, by=by, now=now)
-    sessions.want_look(tx, locked.session.id, wanted)
+    _want(tx, session=locked.session, wanted=wanted)
     return None
+
+
+def _want(tx: Session, *, session: ReadingSession, wanted: NextLook) -> None:
+    """As closely as at first."""
+    closely = session.looks[0].wanted.closely.intersection(wanted.asked)
+    sessions.want_look(tx, session.id, replace(wanted, closely=closely))
 
 
 def _after_first(
@@ -169,13 +193,14 @@ def _after_first(
     counts = report.state_read.counts and locked.judgement.counts
     wanted = next_look([look], _readers(tx, by), dice) if counts else None
     doubted = None if wanted is None else look.flagged.keys() - look.unsafe
-    take_note(tx, locked.device, report, locked.judgement, by=by, now=now, doubted=doubted)
     if wanted is None:
         sessions.tell_session(tx, session.id, status=ReadingStatus.SETTLED, telling=report.id)
+    take_note(tx, locked.device, report, locked.judgement, by=by, now=now, doubted=doubted)
+    if wanted is None:
         return
     telling = report.id if look.unsafe else None
     sessions.tell_session(tx, session.id, status=ReadingStatus.WAITING, telling=telling)
-    sessions.want_look(tx, session.id, wanted)
+    _want(tx, session=session, wanted=wanted)
 
 
 def _settle(
@@ -191,7 +216,7 @@ def _settle(
         reader=", ".join(dict.fromkeys(names)),
         origin=Origin.SETTLED,
     )
-    stored = store_report(tx, locked.device, report, locked.ruling, by=by, now=now)
+    stored, judgement = judge_and_store(tx, locked.device, report, locked.ruling, by=by, now=now)
     sessions.tell_session(
         tx,
         session.id,
@@ -199,6 +224,7 @@ def _settle(
         telling=stored.id,
         counted=rereading(looks),
     )
+    take_note(tx, locked.device, stored, judgement, by=by, now=now)
     return stored
 
 
@@ -206,6 +232,16 @@ def _earlier_looks(tx: Session, session: ReadingSession) -> list[Look]:
     made = [one.report for one in session.looks if one.report is not None]
     found = reports.reports_by_id(tx, made)
     return [_look(found[number]) for number in made]
+
+
+def _seen_before(tx: Session, session: ReadingSession) -> dict[str, Reading]:
+    """Of each alarm what the last look that read it found."""
+    return {
+        alarm: reading
+        for look in _earlier_looks(tx, session)
+        for alarm, reading in look.readings.items()
+        if was_read(reading)
+    }
 
 
 def _look(report: StoredReport) -> Look:

@@ -7,7 +7,9 @@ from sqlmodel import Session
 
 from app.actions.reports import Ruling, ruling_at
 from app.domain.devices import Device
+from app.domain.double_reading import NextLook
 from app.domain.errors import NotNow, Refused
+from app.domain.finding_steps import lines_to_read, wants_closely
 from app.domain.fleet import critical_of
 from app.domain.people import Person
 from app.domain.permissions import Deed, check_may
@@ -17,11 +19,12 @@ from app.domain.reading_sessions import (
     ReadingSession,
     ReadingStatus,
     asked_at_first,
+    asked_closely,
     check_new_reading,
 )
 from app.domain.rendering import RenderedPreset, rendered_presets
 from app.exchange.stored_profiles import stored_profile
-from app.storage import devices, findings, ledger
+from app.storage import devices, findings, ledger, reports
 from app.storage import reading_sessions as sessions
 
 
@@ -42,13 +45,37 @@ def start_reading(
     rendered = _rendered(ruling, device, new.preset)
     percent = ruling.choices.whole_reading_percent
     whole = new.trigger.wants_whole or die < percent or _is_about_more(tx, device, rendered, ruling)
-    asked = asked_at_first(rendered, ruling.choices, whole=whole)
+    first = _first_look(tx, device, rendered, ruling, whole=whole, die=die)
     _let_lapse(tx, by, device, now)
     number = sessions.add_session(
-        tx, device, new, die=die, whole=whole, asked=asked, by=by, now=now
+        tx, device, new, die=die, whole=whole, first=first, by=by, now=now
     )
     _tell(tx, number, new, {"die": die, "percent": percent, "whole": whole}, by=by, now=now)
     return sessions.session_by_id(tx, number)
+
+
+def _first_look(
+    tx: Session,
+    device: Device,
+    rendered: RenderedPreset,
+    ruling: Ruling,
+    *,
+    whole: bool,
+    die: int,
+) -> NextLook:
+    """With everything that the findings of this preset need to be verified, and as closely."""
+    standing = [
+        found
+        for found in findings.findings_not_closed(tx, device)
+        if found.preset == rendered.preset
+    ]
+    numbers = {number for found in standing for number in (found.opened_by, found.report)}
+    seen = reports.reports_by_id(tx, sorted(numbers))
+    about = [(one.alarm, seen[n]) for one in standing for n in (one.opened_by, one.report)]
+    also = {line for alarm, found in about for line in lines_to_read(found, alarm)}
+    asked = asked_at_first(rendered, ruling.choices, whole=whole, also=also)
+    wanted = {alarm for alarm, found in about if wants_closely(found, alarm)}
+    return NextLook(1, asked, closely=asked_closely(asked, wanted, die))
 
 
 def _tell(

@@ -10,23 +10,32 @@ from datetime import datetime
 from sqlmodel import Session
 
 from app.actions.clearances import clear_if_proven
+from app.actions.found_astray import open_findings, standing_beside, take_late
 from app.domain.agency_choices import AgencyChoices
+from app.domain.brief_readings import known_after_brief
+from app.domain.comparison import NOTHING
 from app.domain.device_reports import Reading, StateRead
 from app.domain.devices import Device
 from app.domain.errors import Conflict, Refused
-from app.domain.finding_life import FindingKind, is_recurrence
-from app.domain.findings import Severity
-from app.domain.fleet import EVERY_ALARM, Judgement, StoredReport, judge
-from app.domain.known_devices import known_after
+from app.domain.finding_life import FindingKind
+from app.domain.fleet import (
+    EVERY_ALARM,
+    HowRead,
+    Judgement,
+    StoredReport,
+    judge,
+)
+from app.domain.known_devices import is_late, known_after
 from app.domain.new_reports import NewReport, check_report
 from app.domain.outer_bounds import OuterBounds
 from app.domain.people import Person
 from app.domain.permissions import Deed, check_may
 from app.domain.plain_text import line, note
 from app.domain.revisions import StoredRevision
+from app.domain.triggers import Trigger
 from app.exchange.stored_bounds import stored_bounds
 from app.exchange.stored_profiles import stored_profile
-from app.storage import devices, devices_now, findings, ledger, reports, revisions
+from app.storage import devices, devices_now, ledger, reports, revisions
 from app.storage.agencies import agency_by_id
 from app.storage.outer_bounds import bounds_version_in_force
 from app.storage.reports import Verdict
@@ -108,10 +117,17 @@ def store_report(
 
 
 def judge_and_store(
-    tx: Session, device: Device, report: NewReport, ruling: Ruling, *, by: Person, now: datetime
+    tx: Session,
+    device: Device,
+    report: NewReport,
+    ruling: Ruling,
+    *,
+    by: Person,
+    now: datetime,
+    beside: Mapping[str, Reading] = NOTHING,
 ) -> tuple[StoredReport, Judgement]:
-    """Nothing follows from it yet."""
-    verdict = _judged(device, report, ruling)
+    """Nothing follows from it yet. `beside`: what earlier looks of the same reading found."""
+    verdict = _judged(device, report, ruling, beside)
     number = reports.add_report(
         tx,
         agency_id=by.agency_id,
@@ -124,7 +140,9 @@ def judge_and_store(
     return reports.report_by_id(tx, number), verdict.judgement
 
 
-def _judged(device: Device, report: NewReport, ruling: Ruling) -> Verdict:
+def _judged(
+    device: Device, report: NewReport, ruling: Ruling, beside: Mapping[str, Reading]
+) -> Verdict:
     revision = ruling.revision
     if revision is None:
         return Verdict(None, Judgement())
@@ -133,9 +151,8 @@ def _judged(device: Device, report: NewReport, ruling: Ruling) -> Verdict:
             stored_profile(revision.document),
             model=device.model,
             preset=report.preset,
-            state_read=report.state_read,
             readings=report.readings,
-            minutes_off=report.minutes_off,
+            how=HowRead(report.state_read, report.minutes_off, beside),
             bounds=ruling.bounds,
             choices=ruling.choices,
         )
@@ -158,8 +175,8 @@ def take_note(
     now: datetime,
     doubted: Collection[str] | None = None,
 ) -> None:
-    """An older report than the one known leaves all this alone. One of a device in use says how a
-    crew used it, and nothing of what it holds.
+    """Of an older report than the one known only that counts at which no later one looked. One of
+    a device in use says how a crew used it, and nothing of what it holds.
 
     `doubted`: alarms that wait for another look, None where the report is not waiting at all.
     """
@@ -172,47 +189,17 @@ def take_note(
         return reports.report_by_id(tx, number).readings
 
     known_now = devices_now.device_now(tx, device.id)
-    after = known_after(known_now, report, judgement, readings_of, doubted)
+    standing = standing_beside(tx, device, report)
+    tells = known_after_brief if report.trigger == Trigger.SHIFT.value else known_after
+    after = tells(known_now, report, judgement, readings_of, doubted, standing)
     if after is None:
+        if known_now is not None and is_late(known_now, report, judgement):
+            take_late(tx, device, known_now, report, by=by, now=now, doubted=doubted or ())
         return
     devices_now.save_device_now(tx, device, after, agency_id=by.agency_id)
     found = {alarm for alarm in report.verdicts if alarm not in (doubted or ())}
     open_findings(tx, device, report, found, by=by, now=now)
     clear_if_proven(tx, device, report, agency_id=by.agency_id)
-
-
-def open_findings(
-    tx: Session,
-    device: Device,
-    report: StoredReport,
-    alarms: Collection[str],
-    *,
-    by: Person,
-    now: datetime,
-    kind: FindingKind = FindingKind.HELD,
-) -> None:
-    """Of those of its deviations; what has a finding already is found again. Notes open none."""
-    known = {
-        found.alarm: found
-        for found in findings.findings_not_closed(tx, device, kind)
-        if found.preset == report.preset
-    }
-    for alarm in sorted(alarms):
-        if report.verdicts[alarm][1] is Severity.NOTE:
-            continue
-        if alarm in known:
-            again = is_recurrence(known[alarm], report.read_at)
-            findings.refresh_finding(tx, known[alarm], report=report, reopen=again)
-        else:
-            findings.open_finding(
-                tx,
-                agency_id=by.agency_id,
-                device=device,
-                report=report,
-                alarm=alarm,
-                now=now,
-                kind=kind,
-            )
 
 
 def tell_report(
@@ -223,7 +210,9 @@ def tell_report(
     now: datetime,
     did: str = "read a device",
     besides: Mapping[str, object] | None = None,
+    waits: bool = False,
 ) -> None:
+    """`waits`: somebody is to look again without knowing, so what deviates is told later."""
     about = {
         "report": report.id,
         "device": report.device,
@@ -231,10 +220,14 @@ def tell_report(
         "state_read": report.state_read.value,
         "read_at": report.read_at.isoformat(),
         "revision": report.revision,
-        "deviations": {
-            alarm: [direction.value, severity.value]
-            for alarm, (direction, severity) in report.verdicts.items()
-        },
+        **({} if waits else {"deviations": deviations_told(report)}),
         **(besides or {}),
     }
     ledger.append(tx, agency=by.agency, did=did, by=by.username, at=now, about=about)
+
+
+def deviations_told(report: StoredReport) -> dict[str, list[str]]:
+    return {
+        alarm: [direction.value, severity.value]
+        for alarm, (direction, severity) in report.verdicts.items()
+    }

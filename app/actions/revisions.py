@@ -11,10 +11,12 @@ from sqlmodel import Session
 
 from app.actions.revision_entries import revision_of, tell
 from app.domain import plain_text
+from app.domain.canonical import canonical
 from app.domain.errors import Conflict, NotNow
 from app.domain.moves import (
     RevisionStatus,
     check_after_reviewer,
+    check_may_ever_move,
     check_may_move,
     check_move,
     check_reviewer,
@@ -22,7 +24,9 @@ from app.domain.moves import (
 from app.domain.people import Person
 from app.domain.permissions import Deed, check_may
 from app.domain.revisions import StoredRevision
-from app.exchange.profile_json import profile_from_document
+from app.exchange.json_text import PlacedDocument
+from app.exchange.profile_json import profile_from_document, refuse_unreadable
+from app.exchange.profile_texts import is_plainly_readable
 from app.exchange.stored_profiles import stored_profile
 from app.storage import revisions
 from app.storage.agencies import agency_by_id, lock_policy
@@ -89,6 +93,7 @@ def move_revision(
     """Every move but signing; sending back and withdrawing take a note."""
     lock_policy(tx, by.agency_id)
     found = revision_of(tx, number, by).as_of(now)
+    check_may_ever_move(by, to)
     move = check_move(found.status, to)
     check_may_move(by, move)
     if to not in _MOVERS:
@@ -138,12 +143,15 @@ def _written(document: Mapping[str, Any], *, number: int, agency: str) -> tuple[
     """The text to keep and its fingerprint; whatever is no profile is refused here."""
     full = {**document, "revision": number, "agency": agency}
     try:
-        text = rfc8785.dumps(full)
+        text = canonical(full)
     except rfc8785.CanonicalizationError:
         profile_from_document(full)  # says what is wrong, and where
         raise
-    stored_profile(text.decode())  # kept, so the next reader does not parse it again
-    return text.decode(), hashlib.sha256(text).hexdigest()
+    written = text.decode()
+    stored_profile(written)  # kept, so the next reader does not parse it again
+    if not is_plainly_readable(written):
+        refuse_unreadable(PlacedDocument(full, ""))
+    return written, hashlib.sha256(text).hexdigest()
 
 
 def _check_is(found: StoredRevision, status: RevisionStatus, done: str) -> None:

@@ -16,9 +16,11 @@ from app.domain.people import Person
 from app.domain.permissions import Deed, check_may
 from app.domain.revisions import (
     REVIEW_YEARS,
+    RevisionLine,
     StoredRevision,
     check_beginning,
     check_review_by,
+    waiting_lines,
 )
 from app.domain.signing import BeforeSigning, SigningTerms, before_signing
 from app.domain.waivers import Waiver
@@ -44,6 +46,7 @@ class _Signing:
     emergency: str
     waivers: tuple[Waiver, ...]
     void: tuple[Waiver, ...]
+    until: RevisionLine | None  # signed already, and takes over from it
 
     def told(self) -> dict[str, Any]:
         told: dict[str, Any] = {
@@ -58,6 +61,8 @@ class _Signing:
             ]
         if self.emergency:
             told["emergency"] = self.emergency
+        if self.until is not None:
+            told["until_revision"] = self.until.number
         return told
 
 
@@ -125,6 +130,7 @@ def _signing(
         emergency=terms.emergency,
         waivers=before.waived(day),
         void=before.void,
+        until=next(iter(waiting_lines(lines, after=begins, but=found.number)), None),
     )
 
 

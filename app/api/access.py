@@ -52,9 +52,14 @@ def _member(
     now: Now,
     _: Annotated[HTTPAuthorizationCredentials | None, Security(_TOKENS)],
 ) -> Person:
+    return member(request, agency, tx, now)
+
+
+def member(request: Request, agency: str, tx: Any, now: datetime) -> Person:
     """Of any other agency there is nothing to find."""
     token = _bearer(request)
     found = _person(request, tx, now) if token is None else _program(request, tx, token, now)
+    request.state.person = found  # for the journal
     if found.agency != agency:
         raise NotFound("There is nothing at this address.")
     return found

@@ -6,12 +6,13 @@ from typing import Annotated
 from fastapi import APIRouter, Query, Request
 from pydantic import BaseModel, Field
 
-from app.api.access import AgencyKey, Now, Reading, problems
+from app.api.access import AgencyKey, Now, Reading, member, problems
 from app.domain.ages import Age
 from app.domain.errors import NotFound, Refused
 from app.domain.look_up import LimitsAt, SignLimits, StatedAlarm
 from app.domain.settings_of_alarms import DeepLine, Latitude, On, as_number
-from app.lookups.limits import PolicyInForce, policy_in_force
+from app.lookups.crew_codes import crew_code_asked
+from app.lookups.limits import PolicyShown, policy_in_force
 
 router = APIRouter(tags=["look-up"])
 CAUTION = (
@@ -89,7 +90,8 @@ class LimitsShape(BaseModel):
     "/{agency}/limits",
     summary="The limits in force for an age or a category",
     responses=problems(
-        _404="No such agency or category, or no revision is in force.",
+        _401="The agency asks for a crew code: sign in or send a token.",
+        _404="No such agency, category, circumstance or model, or no revision is in force.",
         _422="Neither or both were given, or the age cannot be read.",
     ),
 )
@@ -100,15 +102,23 @@ def limits(
     agency: AgencyKey,
     age: Annotated[str, Query(max_length=20, description="Such as `28 d`, `7 mo` or `16 y`.")] = "",
     category: Annotated[str, Query(max_length=60, description="A category's key.")] = "",
+    circumstance: Annotated[str, Query(max_length=60, description="A circumstance's key.")] = "",
+    model: Annotated[
+        str, Query(max_length=60, description="A device model: its units and steps are shown.")
+    ] = "",
 ) -> LimitsShape:
     """Give an age or a category; there is no default, least of all adult."""
     if bool(age) == bool(category):
         raise Refused.because("give an age or a category, and not both", column="age")
     owner = request.app.state.agencies.of(agency)
+    if crew_code_asked(tx, agency_id=owner.id):
+        member(request, agency, tx, now)
     policy = policy_in_force(tx, agency_id=owner.id, now=now)
     if policy is None:
         raise NotFound("No revision is in force, so there are no limits.")
-    return _shape(policy, policy.of_category(category) if category else policy.at(_age(age)))
+    if category:
+        return _shape(policy, policy.of_category(category, circumstance, model))
+    return _shape(policy, policy.at(_age(age), circumstance, model))
 
 
 def _age(text: str) -> Age:
@@ -118,7 +128,7 @@ def _age(text: str) -> Age:
         raise Refused.because(str(error), column="age", value=text) from None
 
 
-def _shape(policy: PolicyInForce, found: LimitsAt) -> LimitsShape:
+def _shape(policy: PolicyShown, found: LimitsAt) -> LimitsShape:
     signs = [*found.first, *found.rest]
     stated = [alarm for sign in signs for alarm in (sign.low, sign.high)]
     stated += [*found.first_events, *found.rest_events]
@@ -155,7 +165,7 @@ def _published(sign: SignLimits) -> PublishedShape:
     )
 
 
-def _alarm(stated: StatedAlarm, policy: PolicyInForce, found: LimitsAt) -> AlarmShape:
+def _alarm(stated: StatedAlarm, policy: PolicyShown, found: LimitsAt) -> AlarmShape:
     setting, key = stated.setting, stated.condition.key
     assert setting is not None  # noqa: S101 - asked by the caller
     waivers = [

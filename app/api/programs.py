@@ -1,7 +1,9 @@
 """Everything that programs may ask for."""
 
 from app.api import (
+    bands,
     changeover,
+    crew,
     devices,
     finding_moves,
     findings,
@@ -10,11 +12,13 @@ from app.api import (
     papers,
     profile_sheets,
     quarantines,
+    recordings,
     redlines,
     reports,
     revision_desk,
     revision_moves,
     revisions,
+    shift_checks,
 )
 
 APIS = (
@@ -22,9 +26,13 @@ APIS = (
     revision_desk,
     revision_moves,
     redlines,
+    recordings,
+    bands,
     devices,
     reports,
+    shift_checks,
     changeover,
+    crew,
     findings,
     finding_moves,
     quarantines,

@@ -19,7 +19,7 @@ from app.exchange.result_json import check_json, counts_json
 
 def run(arguments: Namespace) -> int:
     profile = load_profile(arguments.profile)
-    bounds = _bounds(arguments.bounds)
+    bounds = bounds_from(arguments.bounds)
     findings = check(profile, references(arguments.reference), bounds)
     if arguments.json:
         print_json(check_json(profile.fingerprint, bounds.name, findings))
@@ -40,7 +40,7 @@ def references(name: str | None) -> References:
         return with_own_table(read_reference(file, Path(name).name))
 
 
-def _bounds(name: str | None) -> OuterBounds:
+def bounds_from(name: str | None) -> OuterBounds:
     if name is None:
         return DEFAULT_BOUNDS
     with opened(name) as file:

@@ -16,7 +16,7 @@ CAUTION = (
     "Marchstone shows an agency's own alarm-limit policy and is no advice for a patient. "
     "Local protocol and licensed judgement rule."
 )
-SCHEMAS = ("profile", "report", "check", "audit", "replay")
+SCHEMAS = ("profile", "report", "check", "audit", "replay", "bands")
 
 
 class _Parser(argparse.ArgumentParser):
@@ -58,6 +58,20 @@ def _service_commands(commands: _Commands) -> None:
     _add(commands, "serve", "the service, from environment settings", json=False)
     prove = _add(commands, "prove", "prove that the ledger is whole")
     prove.add_argument("--head", metavar="HASH", help="a head kept outside, as on a signed paper")
+    _upkeep_commands(commands)
+
+
+def _upkeep_commands(commands: _Commands) -> None:
+    backup = _add(commands, "backup", "copy everything into one file, while the service runs")
+    backup.add_argument("file", nargs="?", metavar="FILE.zip", help="by default in the data folder")
+    restore = _add(commands, "restore", "bring a backup back into a place where nothing is")
+    restore.add_argument("file", metavar="FILE.zip")
+    _add(commands, "selftest", "is this installation fit to work?")
+    export = _add(commands, "export", "copy one agency into one file")
+    export.add_argument("agency", metavar="AGENCY", help="its short name, as in its addresses")
+    export.add_argument("file", metavar="FILE.zip")
+    bring = _add(commands, "import", "bring an exported agency into an empty installation")
+    bring.add_argument("file", metavar="FILE.zip")
 
 
 def _policy_commands(commands: _Commands) -> None:
@@ -81,17 +95,50 @@ def _evidence_commands(commands: _Commands) -> None:
     asked.add_argument("--value", type=float, help="at which centile does this value lie?")
     asked.add_argument("--centile", type=float, help="which value lies at this centile?")
     ranges.add_argument("--reference", metavar="TABLE.csv", help="an own table of centiles")
-    replay = _add(commands, "replay", "replay recorded trends against one category's limits")
-    replay.add_argument("profile", metavar="PROFILE.json")
-    replay.add_argument("trends", metavar="TRENDS.csv")
-    replay.add_argument("--category", required=True, metavar="KEY")
+    _replay_command(commands)
+    _bands_command(commands)
     sample = _add(commands, "sample", "how many devices to read")
     sample.add_argument("--fleet", required=True, type=int, metavar="N")
     sample.add_argument("--tolerate", required=True, metavar="SHARE", help="such as 10%%")
     sample.add_argument("--confidence", required=True, metavar="SHARE", help="such as 95%%")
 
 
-_MODULES = {"range": "ranges"}
+def _replay_command(commands: _Commands) -> None:
+    replay = _add(commands, "replay", "replay recorded trends against one category's limits")
+    replay.add_argument("profile", metavar="PROFILE.json")
+    replay.add_argument(
+        "trends", metavar="TRENDS", nargs="*", help="CSV or Parquet, one or several"
+    )
+    replay.add_argument("--category", required=True, metavar="KEY")
+    replay.add_argument(
+        "--synthetic", type=int, metavar="N", help="N invented patients from published centiles"
+    )
+    replay.add_argument("--averaging", type=float, default=0, metavar="S", help="before the limit")
+    replay.add_argument(
+        "--hysteresis", type=int, default=0, metavar="STEPS", help="so far inside it ends"
+    )
+    replay.add_argument(
+        "--acknowledged-after",
+        type=float,
+        metavar="S",
+        help="latched alarms sound so long",
+    )
+
+
+def _bands_command(commands: _Commands) -> None:
+    bands = _add(commands, "bands", "age bands and limits that cost least noise and silence")
+    bands.add_argument("vital", metavar="VITAL")
+    bands.add_argument("--profile", metavar="PROFILE.json", help="today's bands, and its models")
+    bands.add_argument("--aim", choices=("worst", "mean"), default="worst", help="which month")
+    bands.add_argument("--most", type=int, default=8, metavar="K", help="1 to 8 bands")
+    bands.add_argument("--danger", type=float, default=10, metavar="POINTS", help="a silent unit")
+    bands.add_argument("--caution", type=float, default=1, metavar="POINTS", help="a silent unit")
+    bands.add_argument("--until", default="18 y", metavar="AGE", help="such as '16 y'")
+    bands.add_argument("--reference", metavar="TABLE.csv", help="an own table of centiles")
+    bands.add_argument("--bounds", metavar="BOUNDS.csv", help="own outer bounds")
+
+
+_MODULES = {"export": "backup", "import": "restore", "range": "ranges"}
 
 
 def _command(name: str) -> Callable[[argparse.Namespace], int]:

@@ -1,12 +1,16 @@
-"""The house, opened by name: only `app.main` and `app.proof` may plug the floors together, and a
-file command must not pay for importing them."""
+"""The house, opened by name: only `app.main`, `app.proof` and `app.upkeep` may plug the floors
+together, and a file command must not pay for importing them."""
 
 import importlib
 import os
 from collections.abc import Callable, Mapping, Sequence
+from datetime import datetime
+from pathlib import Path
 from typing import Any, Protocol, cast
 
+from app.domain.backups import Backup
 from app.domain.ledger import Proof
+from app.domain.selftest import Observed
 from app.settings import Settings
 
 
@@ -37,12 +41,39 @@ class Proving(Protocol):
     def proof_of(self, settings: Settings, *, head: str | None) -> LedgerProof: ...
 
 
+class Kept(Protocol):
+    file: Path
+    sha256: str
+    backup: Backup
+    told: bool
+
+
+class Upkeep(Protocol):
+    def back_up(self, settings: Settings, file: Path | None, *, now: datetime) -> Kept: ...
+
+    def export_agency(self, settings: Settings, key: str, file: Path, *, now: datetime) -> Kept: ...
+
+    def restore(
+        self, settings: Settings, file: Path, *, now: datetime
+    ) -> tuple[Backup, LedgerProof]: ...
+
+    def import_agency(
+        self, settings: Settings, file: Path, *, now: datetime
+    ) -> tuple[Backup, LedgerProof]: ...
+
+    def observed(self, settings: Settings, *, now: datetime) -> Observed: ...
+
+
 def main() -> Main:
     return cast("Main", importlib.import_module("app.main"))
 
 
 def proof() -> Proving:
     return cast("Proving", importlib.import_module("app.proof"))
+
+
+def upkeep() -> Upkeep:
+    return cast("Upkeep", importlib.import_module("app.upkeep"))
 
 
 def settings() -> Settings:

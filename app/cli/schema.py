@@ -6,6 +6,7 @@ from typing import Any
 from pydantic import BaseModel
 
 from app.cli.output import FINE, print_json
+from app.exchange.band_shapes import BandsShape
 from app.exchange.profile_schema import ProfileFile
 from app.exchange.report_schema import ReportRow
 from app.exchange.result_json import AuditShape, CheckShape, ReplayShape
@@ -23,6 +24,7 @@ def _schema(name: str) -> dict[str, Any]:
         "check": CheckShape,
         "audit": AuditShape,
         "replay": ReplayShape,
+        "bands": BandsShape,
     }
     return {
         "$schema": "https://json-schema.org/draft/2020-12/schema",

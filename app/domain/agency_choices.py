@@ -7,8 +7,21 @@ from typing import Any, Self
 
 from app.domain.alarm_conditions import ALARM_CONDITIONS
 from app.domain.errors import Fault, Refused
+from app.domain.plain_text import is_printable
+from app.domain.shift_questions import QUESTIONS
 
 MOST_CRITICAL = 40
+MOST_AT_SHIFT = 8
+"""Each takes five seconds or so, common practice; a check that is longer is skipped."""
+AT_SHIFT = (
+    "heart-rate-low",
+    "heart-rate-high",
+    "spo2-low",
+    "spo2-high",
+    "respiratory-rate-low",
+    "apnoea",
+)
+_LONGEST_NAME = 60
 _MOST_HOURS = 24 * 366
 
 
@@ -18,7 +31,9 @@ class AgencyChoices:
 
     Hours run from the opening of a finding: `looser` for what is off protocol toward fewer alarms,
     `tighter` for the rest. `whole_reading_percent`: of how many checks the whole preset is asked.
-    `copy_hours`: how old the limits on a phone may grow before it says so.
+    `copy_hours`: how old the limits on a phone may grow before it says so. `shift_hours`: how
+    often a device in service is to have its shift check, which asks `shift_alarms` and
+    `shift_questions`; `shift_tell`: whom a crew tells of what is unsafe.
     """
 
     critical_alarms: tuple[str, ...] = ()
@@ -32,6 +47,10 @@ class AgencyChoices:
     tighter_verify_hours: int = 30 * 24
     whole_reading_percent: int = 10
     copy_hours: int = 24
+    shift_hours: int = 24
+    shift_alarms: tuple[str, ...] = AT_SHIFT
+    shift_questions: tuple[str, ...] = tuple(one.value for one in QUESTIONS)
+    shift_tell: str = "the fleet manager"
 
     def __post_init__(self) -> None:
         faults = [*self._faults()]
@@ -47,15 +66,27 @@ class AgencyChoices:
         for kind in ("unsafe", "looser"):
             if getattr(self, f"{kind}_contain_hours") > getattr(self, f"{kind}_verify_hours"):
                 yield Fault("containing comes before verifying", column=f"{kind}_contain_hours")
-        unknown = [alarm for alarm in self.critical_alarms if alarm not in ALARM_CONDITIONS]
-        for alarm in unknown:
-            yield Fault("there is no such alarm condition", column="critical_alarms", value=alarm)
-        if len(self.critical_alarms) > MOST_CRITICAL:
-            yield Fault(f"choose at most {MOST_CRITICAL}", column="critical_alarms")
+        yield from _faults_of_alarms("critical_alarms", self.critical_alarms, MOST_CRITICAL)
+        yield from self._faults_of_shift()
+
+    def _faults_of_shift(self) -> Iterator[Fault]:
+        yield from _faults_of_alarms("shift_alarms", self.shift_alarms, MOST_AT_SHIFT)
+        if not self.shift_alarms:
+            yield Fault("choose one at least", column="shift_alarms")
+        for question in self.shift_questions:
+            if question not in tuple(QUESTIONS):
+                yield Fault("there is no such question", column="shift_questions", value=question)
+        told = self.shift_tell
+        if not told.strip() or len(told) > _LONGEST_NAME or not is_printable(told):
+            yield Fault(f"write 1 to {_LONGEST_NAME} letters", column="shift_tell")
 
     @property
     def check_interval(self) -> timedelta:
         return timedelta(days=self.check_interval_days)
+
+    @property
+    def shift(self) -> timedelta:
+        return timedelta(hours=self.shift_hours)
 
     @property
     def changeover(self) -> timedelta:
@@ -71,9 +102,17 @@ class AgencyChoices:
 
     @classmethod
     def of(cls, kept: Mapping[str, Any]) -> Self:
-        alarms = tuple(kept.get("critical_alarms", ()))
         known = {field.name for field in fields(cls)}
-        return cls(**{n: v for n, v in kept.items() if n in known} | {"critical_alarms": alarms})
+        found = {name: value for name, value in kept.items() if name in known}
+        return cls(**{n: tuple(v) if isinstance(v, list) else v for n, v in found.items()})
+
+
+def _faults_of_alarms(column: str, alarms: tuple[str, ...], most: int) -> Iterator[Fault]:
+    for alarm in alarms:
+        if alarm not in ALARM_CONDITIONS:
+            yield Fault("there is no such alarm condition", column=column, value=alarm)
+    if len(alarms) > most:
+        yield Fault(f"choose at most {most}", column=column)
 
 
 _REACH = {
@@ -87,4 +126,5 @@ _REACH = {
     "tighter_verify_hours": (1, _MOST_HOURS),
     "whole_reading_percent": (0, 100),
     "copy_hours": (1, 24 * 30),
+    "shift_hours": (4, 24 * 7),
 }

@@ -51,7 +51,7 @@ def alarm_curve(values: Steps, starts: Whole, side: Side, delay: int, limits: Wh
     lowest, highest = int(asked.min()), int(asked.max())
     now, longer = np.zeros((2, highest - lowest + 2), np.int64)
     for piece, skip in _pieces(values, starts, delay):
-        least = _sliding_minimum(piece if side == "high" else np.negative(piece), delay + 1)
+        least = sliding_minimum(piece if side == "high" else np.negative(piece), delay + 1)
         wider = np.minimum(least[1:], least[:-1])
         now += _histogram(least[skip - delay :], lowest, highest)
         longer += _histogram(wider[skip - delay - 1 :], lowest, highest)
@@ -80,7 +80,7 @@ def _pieces(values: Steps, starts: Whole, delay: int) -> Iterator[tuple[Steps, i
         yield piece, skip
 
 
-def _sliding_minimum(values: Steps, width: int) -> Steps:
+def sliding_minimum(values: Steps, width: int) -> Steps:
     """Minimum of every `width` samples in a row, by windows that double."""
     reached = 1
     while reached < width:

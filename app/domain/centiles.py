@@ -42,6 +42,10 @@ class CentileTable:
     rows: tuple[CentileRow, ...]
     at_birth: Mapping[str, CentileRow] = field(default_factory=dict)
 
+    def __hash__(self) -> int:
+        """Quick, for tables are asked about thousands of times; equal ones still share it."""
+        return hash((self.source, len(self.rows)))
+
     @cached_property
     def vital_signs(self) -> frozenset[str]:
         return frozenset(row.vital_sign for row in self.rows)

@@ -117,16 +117,22 @@ def clearance_of(
     today: date,
     overdue_before: datetime,
     quarantined: bool = False,
+    crew_found: Sequence[str] = (),
 ) -> Clearance:
     """`today` in the agency's zone. Nothing is cleared for ever: past the check interval a device
-    is used with the card. No word of anybody lets a device in quarantine be used."""
-    against = tuple(_against(mark, cause, findings))
+    is used with the card. No word of anybody lets a device in quarantine be used, nor one of which
+    a crew found at its shift check that it may stay silent, until that is put right."""
+    against = (*_of_crew(crew_found), *_against(mark, cause, findings))
     if quarantined:
         return Clearance(ClearanceState.NOT_CLEARED, ("It is in quarantine.", *against))
     if not against:
         by_hand = tuple(_by_hand(mark, findings, overdue_before))
         return Clearance(ClearanceState.BY_HAND if by_hand else ClearanceState.CLEARED, by_hand)
-    if override is not None and _decides(override, mark.device, cause, findings, today):
+    if (
+        override is not None
+        and not crew_found
+        and _decides(override, mark.device, cause, findings, today)
+    ):
         return Clearance(override.to, against, override)
     return Clearance(ClearanceState.NOT_CLEARED, against)
 
@@ -148,6 +154,11 @@ def _against(mark: Mark, cause: Cause | None, findings: Collection[OpenFindings]
         yield "Nobody has read what it holds."
     elif mark.presets_read < mark.presets_offered:
         yield f"Only {mark.presets_read} of its {mark.presets_offered} presets were ever read."
+
+
+def _of_crew(found: Sequence[str]) -> Iterator[str]:
+    for words in found:
+        yield f"At a shift check a crew found that {words}."
 
 
 _CAUSE = {
@@ -199,6 +210,7 @@ def _decides(
 def proof_of(
     cause: Cause,
     reports: Sequence[StoredReport],
+    lookers: Mapping[int, Collection[int]],
     presets: Presets,
     *,
     revision: int,
@@ -206,18 +218,20 @@ def proof_of(
 ) -> StoredReport | None:
     """The last of the blind readings that prove every preset since the cause; None: not yet.
 
-    Of each preset the latest tells, and only what was held against this revision.
+    Of each preset the latest tells, and only what was held against this revision. `lookers`: by
+    report everybody whose looks it settles; whoever did the work is none of them.
     """
     telling: dict[str, StoredReport] = {}
     for report in sorted(reports, key=lambda one: (one.read_at, one.id)):
         held = report.revision == revision and report.preset in presets
-        blind = report.origin is Origin.FORM and report.read_at > cause.at
+        blind = report.origin in (Origin.FORM, Origin.SETTLED) and report.read_at > cause.at
         if held and blind and _counts(report, presets[report.preset]):
             telling[report.preset] = report
     if not presets or telling.keys() != presets.keys():
         return None
     proven = all(
-        report.reader_id != cause.worker and _conforms(report, presets[key], choices)
+        cause.worker not in {report.reader_id, *lookers.get(report.id, ())}
+        and _conforms(report, presets[key], choices)
         for key, report in telling.items()
     )
     return max(telling.values(), key=lambda one: one.read_at) if proven else None

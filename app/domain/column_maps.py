@@ -126,6 +126,7 @@ def check_map(found: ColumnMap, *, required: Sequence[str], known: Sequence[str]
 def _faults(found: ColumnMap, required: Sequence[str], known: Sequence[str]) -> Iterator[Fault]:
     yield from _faults_of_the_whole(found)
     yield from _faults_of_columns(found, required, known)
+    yield from _faults_of_choices(found)
     yield from _faults_of_alarms(found)
 
 
@@ -147,9 +148,15 @@ def _faults_of_columns(
     for name in found.given:
         if name not in known:
             yield Fault("we have no such column", column=name)
+
+
+def _faults_of_choices(found: ColumnMap) -> Iterator[Fault]:
+    chosen = [*found.columns.values(), *found.alarms]
     for name, theirs in found.columns.items():
         if theirs not in found.header:
             yield Fault("the file has no such column", column=name, value=theirs)
+        if chosen.count(theirs) > 1:
+            yield Fault("the same column is chosen twice", column=name, value=theirs)
         if name in found.always:
             yield Fault("choose a column or a fixed word, not both", column=name)
 

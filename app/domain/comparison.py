@@ -2,41 +2,43 @@
 
 Direction: switched before looser or tighter, looser before tighter where a reading is both,
 those before other. Severity: unsafe where the setting found opens a silent gap at a danger
-bound or breaks life-threat-off; otherwise off-protocol; unread is a note.
+bound or breaks life-threat-off; otherwise off-protocol; unread is a note. An alarm that was not
+read covers no other one (`app.domain.found_settings`).
 """
 
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
 from decimal import Decimal
 from enum import StrEnum
+from functools import cached_property
 
 from app.domain.alarm_conditions import ALARM_CONDITIONS, AlarmCondition
 from app.domain.default_bounds import DEFAULT_BOUNDS
 from app.domain.device_reports import (
     CouldNotRead,
     FoundNotFitted,
-    FoundOff,
     FoundOn,
     NotRead,
     Reading,
 )
 from app.domain.findings import Severity
+from app.domain.found_settings import as_found, as_signed
 from app.domain.outer_bounds import OuterBounds
 from app.domain.profiles import Option, Settings
 from app.domain.rendering import RenderedPreset
 from app.domain.rules.life_threats import ARRESTS, threats
 from app.domain.settings_of_alarms import (
-    DeepLine,
     NoPolicy,
     Off,
     On,
     Priority,
     Setting,
-    convert,
 )
 from app.domain.silence import Silence, Watch, side_of, silences
 
 DEEP = ".deep"
+Readings = Mapping[str, Reading]
+NOTHING: Readings = {}
 
 
 class Direction(StrEnum):
@@ -69,17 +71,23 @@ def base_alarm(alarm: str) -> str:
 
 def compare_preset(
     preset: RenderedPreset,
-    readings: Mapping[str, Reading],
+    readings: Readings,
     bounds: OuterBounds = DEFAULT_BOUNDS,
     spo2_averaging_s: Decimal = Decimal(0),
+    beside: Readings = NOTHING,
 ) -> list[Deviation]:
-    """Everything in which the readings of one preset deviate from what was signed."""
+    """Everything in which the readings of one preset deviate from what was signed.
+
+    `beside`: what else the same reading found at an earlier look. It may guard what deviates now,
+    and is not itself held against anything.
+    """
     directions = {
         alarm: direction
         for alarm, reading in readings.items()
         if (direction := direction_of(preset, alarm, reading)) is not None
     }
-    judge = _Judge(preset, readings, Watch(preset.settings, bounds, None, spo2_averaging_s))
+    watch = Watch(preset.settings, bounds, None, spo2_averaging_s)
+    judge = _Judge(preset, readings, watch, beside)
     return [
         Deviation(
             alarm,
@@ -155,8 +163,9 @@ class _Judge:
     """Weighs a deviation with everything else that was found on the same preset."""
 
     preset: RenderedPreset
-    readings: Mapping[str, Reading]
+    readings: Readings
     signed: Watch
+    beside: Readings
 
     def severity(self, alarm: str, direction: Direction) -> Severity:
         if direction is Direction.UNREAD:
@@ -167,41 +176,57 @@ class _Judge:
         unsafe = self._opens_silence(key) or self._threatens_life(key)
         return Severity.UNSAFE if unsafe else Severity.OFF_PROTOCOL
 
-    def _found_settings(self) -> Settings:
-        """What the device is taken to hold: as found, and as signed where nothing was read."""
-        held = dict(self.signed.settings)
-        for alarm in dict.fromkeys(map(base_alarm, self.readings)):
-            setting = held.get(alarm)
-            if setting is not None:
-                held[alarm] = as_setting(
-                    ALARM_CONDITIONS[alarm],
-                    setting,
-                    self.readings.get(alarm, NotRead()),
-                    self.readings.get(alarm + DEEP, NotRead()),
-                    self.preset.unit_of(ALARM_CONDITIONS[alarm]),
-                )
-        return held
+    @cached_property
+    def _found(self) -> Settings:
+        """What the device is known to hold; a line that nobody read guards nobody."""
+        return {
+            alarm: as_found(
+                ALARM_CONDITIONS[alarm],
+                setting,
+                *self._lines(alarm),
+                self.preset.unit_of(ALARM_CONDITIONS[alarm]),
+            )
+            for alarm, setting in self.signed.settings.items()
+        }
+
+    @cached_property
+    def _before(self) -> Settings:
+        """Of what was signed as much as was read."""
+        return {
+            alarm: as_signed(setting, *self._lines(alarm))
+            for alarm, setting in self.signed.settings.items()
+        }
+
+    def _lines(self, alarm: str) -> tuple[Reading, Reading]:
+        return self._line(alarm), self._line(alarm + DEEP)
+
+    def _line(self, alarm: str) -> Reading:
+        return self.readings.get(alarm) or self.beside.get(alarm) or NotRead()
 
     def _opens_silence(self, key: str) -> bool:
         group, side = side_of(ALARM_CONDITIONS[key])
-        found = replace(self.signed, settings=self._found_settings())
         now, before = (
-            [s for s in silences(watch, group, side, self.preset.ages) if _danger(s)]
-            for watch in (found, self.signed)
+            [
+                silence
+                for silence in silences(
+                    replace(self.signed, settings=settings), group, side, self.preset.ages
+                )
+                if _danger(silence)
+            ]
+            for settings in (self._found, self._before)
         )
         return any(not _within(silence, before) for silence in now)
 
     def _threatens_life(self, key: str) -> bool:
-        found = self._found_settings()
-        before = {alarms for alarms, _ in threats(self.signed.settings)}
-        broken = [alarms for alarms, _ in threats(found) if alarms not in before]
+        before = {alarms for alarms, _ in threats(self._before)}
+        broken = [alarms for alarms, _ in threats(self._found) if alarms not in before]
         return any(key in alarms for alarms in broken) and not self._combined(key)
 
     def _combined(self, key: str) -> bool:
         """One combined VF/VT alarm counts for both: the other is on, this one is not fitted."""
         fibrillation, tachycardia = ARRESTS[1:]
         other = {fibrillation: tachycardia, tachycardia: fibrillation}.get(key)
-        found = self.readings.get(other or "")
+        found = self._line(other or "")
         return (
             isinstance(self.readings.get(key), FoundNotFitted)
             and isinstance(found, FoundOn)
@@ -221,65 +246,6 @@ def _within(silence: Silence, signed: list[Silence]) -> bool:
         and other.width >= silence.width
         for other in signed
     )
-
-
-def as_setting(
-    condition: AlarmCondition, signed: Setting, found: Reading, deep: Reading, unit: str | None
-) -> Setting:
-    """The setting that a reading amounts to; what was not looked at is taken as signed."""
-    if isinstance(found, FoundOff | FoundNotFitted):
-        return _deep_line_alone(condition, signed, deep, unit)
-    base = signed if isinstance(signed, On) else On(limit=None)
-    if isinstance(found, FoundOn):
-        base = _overlaid(condition, base, found, unit)
-    elif not isinstance(signed, On):
-        return signed
-    return replace(base, deep=_deep_found(condition, base.deep, deep, unit))
-
-
-def _deep_line_alone(
-    condition: AlarmCondition, signed: Setting, found: Reading, unit: str | None
-) -> Setting:
-    """A further line that was itself read as on still sounds where the first one is off."""
-    before = signed.deep if isinstance(signed, On) else None
-    deep = _deep_found(condition, before, found, unit) if isinstance(found, FoundOn) else None
-    return Off() if deep is None else On(deep.limit, deep.priority, deep.delay_s, unit=deep.unit)
-
-
-def _overlaid(condition: AlarmCondition, base: On, found: FoundOn, unit: str | None) -> On:
-    limit, written, deep = base.limit, base.unit, base.deep
-    if found.limit is not None:
-        limit, written = _in_own_unit(found.limit, found.unit or unit, condition), None
-    if deep is not None:  # it may have been written in the unit that the limit gives up here
-        deep = replace(deep, unit=deep.unit or base.unit)
-    return replace(
-        base,
-        limit=limit,
-        unit=written,
-        deep=deep,
-        priority=found.priority or base.priority,
-        delay_s=base.delay_s if found.delay_s is None else found.delay_s,
-        latching=base.latching if found.latching is None else found.latching,
-    )
-
-
-def _in_own_unit(value: Decimal, unit: str | None, condition: AlarmCondition) -> Decimal:
-    if unit is None or condition.unit is None:
-        return value
-    return convert(value, unit, condition.unit)
-
-
-def _deep_found(
-    condition: AlarmCondition, signed: DeepLine | None, found: Reading, unit: str | None
-) -> DeepLine | None:
-    if isinstance(found, FoundOff | FoundNotFitted):
-        return None
-    if isinstance(found, FoundOn) and found.limit is not None:
-        limit = _in_own_unit(found.limit, found.unit or unit, condition)
-        before = signed or DeepLine(limit)
-        delay = before.delay_s if found.delay_s is None else found.delay_s
-        return DeepLine(limit, found.priority or before.priority, delay, condition.unit)
-    return signed
 
 
 def is_stated(setting: Setting | None) -> bool:

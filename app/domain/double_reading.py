@@ -46,11 +46,13 @@ class Look:
 
 @dataclass(frozen=True)
 class NextLook:
-    """`asked` in an order that tells nothing; `other_than`: people who may not make it."""
+    """`asked` in an order that tells nothing; `other_than`: people who may not make it; `closely`:
+    alarms of which priority, delay and latching are asked as well."""
 
     number: int
     asked: tuple[str, ...]
     other_than: frozenset[int] = frozenset()
+    closely: frozenset[str] = frozenset()
 
 
 @dataclass(frozen=True)

@@ -145,6 +145,11 @@ class StoredFinding:
         due = self.contain_due_at if is_open else self.verify_due_at
         return due if self.acceptance is None else max(due, self.acceptance.ends_at)
 
+    @property
+    def not_verified_unsafe(self) -> bool:
+        done = self.status in (FindingStatus.VERIFIED, FindingStatus.CLOSED)
+        return self.severity is Severity.UNSAFE and self.kind is FindingKind.HELD and not done
+
     def overdue(self, now: datetime) -> bool:
         return self.due_at is not None and self.due_at < now
 

@@ -64,8 +64,8 @@ def why_not_proven(proof: StoredReport, as_found: StoredReport, alarm: str) -> s
     """Empty: the whole alarm was read, as widely as when it was found, and conforms."""
     if proof.revision is None:
         return "was made while no policy was in force"
-    asked = [one for one in family(alarm) if one == alarm or was_read(_of(as_found, one))]
-    if any(not was_read(_of(proof, one)) or one in proof.verdicts for one in asked):
+    lines = lines_to_read(as_found, alarm)
+    if any(not was_read(_of(proof, one)) or one in proof.verdicts for one in lines):
         return "does not show that it conforms"
     if _says_less(_of(as_found, alarm), _of(proof, alarm)):
         return (
@@ -79,13 +79,26 @@ def _of(report: StoredReport, alarm: str) -> Reading:
     return report.readings.get(alarm, NotRead())
 
 
+FACETS = ("priority", "delay_s", "latching")
+
+
+def lines_to_read(as_found: StoredReport, alarm: str) -> list[str]:
+    """What a reading must look at to verify a finding of this alarm, by what was found."""
+    return [one for one in family(alarm) if one == alarm or was_read(_of(as_found, one))]
+
+
+def wants_closely(as_found: StoredReport, alarm: str) -> bool:
+    """Whether it must look at priority, delay and latching, too."""
+    found = _of(as_found, alarm)
+    return isinstance(found, FoundOn) and any(getattr(found, one) is not None for one in FACETS)
+
+
 def _says_less(found: Reading, proof: Reading) -> bool:
     """With the same limit something else had been wrong, and that must have been looked at."""
     if not isinstance(found, FoundOn) or not isinstance(proof, FoundOn):
         return False
     if (found.limit, found.unit) != (proof.limit, proof.unit):
         return False
-    facets = ("priority", "delay_s", "latching")
     return any(
-        getattr(found, facet) is not None and getattr(proof, facet) is None for facet in facets
+        getattr(found, facet) is not None and getattr(proof, facet) is None for facet in FACETS
     )

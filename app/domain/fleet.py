@@ -1,10 +1,11 @@
 """Reports of devices, and how the policy judges them."""
 
 from collections import Counter
-from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+from collections.abc import Collection, Iterable, Mapping
+from dataclasses import dataclass, field
 from datetime import datetime
 from decimal import Decimal
+from functools import cached_property
 
 from app.domain.agency_choices import AgencyChoices
 from app.domain.alarm_conditions import ALARM_CONDITIONS
@@ -23,7 +24,9 @@ from app.domain.outer_bounds import OuterBounds
 from app.domain.power_pauses import counts
 from app.domain.profiles import Profile
 from app.domain.rendering import RenderedPreset, rendered_presets
-from app.domain.silence import SPO2_AVERAGING
+from app.domain.rules.life_threats import APNOEAS
+from app.domain.settings_of_alarms import On
+from app.domain.silence import SPO2_AVERAGING, alarm_of, side_of
 
 EVERY_ALARM = AgencyChoices()
 Column = tuple[str, str]
@@ -51,7 +54,7 @@ class Tally:
             self.tighter + more.tighter,
             self.other + more.other,
             self.missing + more.missing,
-            _worst([self.worst, more.worst]),
+            self.worst if more.worst is None else _worst([self.worst, more.worst]),
         )
 
 
@@ -104,13 +107,22 @@ class Judgement:
     missing: int = 0
     counts: bool = True
 
-    @property
+    @cached_property
     def verdicts(self) -> Verdicts:
         return {found.alarm: (found.direction, found.severity) for found in self.deviations}
 
-    @property
+    @cached_property
     def tally(self) -> Tally:
         return tally_of(self.verdicts.values(), missing=self.missing)
+
+
+@dataclass(frozen=True)
+class HowRead:
+    """`beside`: what earlier looks of the same reading found."""
+
+    state_read: StateRead
+    minutes_off: int | None = None
+    beside: Mapping[str, Reading] = field(default_factory=dict)
 
 
 def judge(
@@ -118,9 +130,8 @@ def judge(
     *,
     model: str,
     preset: str,
-    state_read: StateRead,
     readings: Mapping[str, Reading],
-    minutes_off: int | None = None,
+    how: HowRead,
     bounds: OuterBounds = DEFAULT_BOUNDS,
     choices: AgencyChoices = EVERY_ALARM,
 ) -> Judgement:
@@ -128,15 +139,15 @@ def judge(
     presets = rendered_presets(profile, model)
     rendered = presets[preset]
     averaging = profile.number_option(SPO2_AVERAGING) or Decimal(0)
-    deviations = compare_preset(rendered, readings, bounds, averaging)
-    if state_read is StateRead.IN_USE:
+    deviations = compare_preset(rendered, readings, bounds, averaging, how.beside)
+    if how.state_read is StateRead.IN_USE:
         deviations = [found for found in deviations if not _tailored(found, rendered)]
     critical = critical_of(rendered, choices)
     return Judgement(
         deviations=tuple(deviations),
         offered=tuple(presets),
         missing=sum(not was_read(readings.get(alarm, NotRead())) for alarm in critical),
-        counts=counts(state_read, minutes_off, rendered.retention_min),
+        counts=counts(how.state_read, how.minutes_off, rendered.retention_min),
     )
 
 
@@ -150,6 +161,19 @@ def critical_of(rendered: RenderedPreset, choices: AgencyChoices) -> list[str]:
     of what the agency chose."""
     stated = stated_alarms(rendered)
     return [alarm for alarm in stated if choices.is_critical(alarm)] or stated
+
+
+def covering_alarms(rendered: RenderedPreset, critical: Collection[str]) -> list[str]:
+    """Others that are on and guard against the same danger: where one of the critical ones strays,
+    they decide how grave that is."""
+    sides = {side_of(ALARM_CONDITIONS[alarm]) for alarm in critical}
+    alarms = {alarm_of(quantity, side).key for group, side in sides for quantity in group}
+    alarms |= set(APNOEAS) if alarms.intersection(APNOEAS) else set()
+    return [
+        alarm
+        for alarm in alarms
+        if alarm not in critical and isinstance(rendered.settings.get(alarm), On)
+    ]
 
 
 def _tailored(found: Deviation, rendered: RenderedPreset) -> bool:

@@ -4,11 +4,14 @@ from collections.abc import Callable, Collection, Mapping
 from dataclasses import dataclass, replace
 from datetime import datetime
 from enum import StrEnum
+from functools import cached_property
+from typing import Protocol
 
+from app.domain.comparison import Direction
 from app.domain.device_reports import NotRead, Reading, StateRead
 from app.domain.devices import Device
 from app.domain.findings import Severity
-from app.domain.fleet import Column, Judgement, StoredReport, Tally, tally_of
+from app.domain.fleet import Column, Judgement, Tally, Verdicts, tally_of
 
 
 class DeviceStatus(StrEnum):
@@ -26,13 +29,15 @@ class DeviceStatus(StrEnum):
 class StateNow:
     """The latest report of one preset in one state, in short.
 
-    `waits`: it is a first look, and what it found is not settled yet.
+    `waits`: it is a first look, and what it found is not settled yet. `doubted`: of the missing
+    alarms, those that a later reading of a few put in doubt.
     """
 
     report: int
     read_at: datetime
     tally: Tally
     waits: bool = False
+    doubted: int = 0
 
 
 @dataclass(frozen=True)
@@ -45,9 +50,11 @@ class PresetNow:
 
     states: Mapping[StateRead, StateNow]
 
-    @property
+    @cached_property
     def telling(self) -> StateNow:
         """The worst of them; among equals the latest."""
+        if len(self.states) == 1:
+            return next(iter(self.states.values()))
         return max(self.states.values(), key=lambda state: (-_weight(state.tally), state.read_at))
 
     @property
@@ -58,7 +65,7 @@ class PresetNow:
     def tally(self) -> Tally:
         return self.telling.tally
 
-    @property
+    @cached_property
     def read_at(self) -> datetime:
         return max(state.read_at for state in self.states.values())
 
@@ -84,11 +91,11 @@ class DeviceNow:
     def oldest_read_at(self) -> datetime:
         return min(preset.read_at for preset in self.presets.values())
 
-    @property
+    @cached_property
     def latest_read_at(self) -> datetime:
         return max(preset.read_at for preset in self.presets.values())
 
-    def mark(self, device: Device) -> "Mark":
+    def mark(self, device: Device, *, unsafe_finding: bool = False) -> "Mark":
         return Mark(
             device,
             self.tally,
@@ -97,12 +104,16 @@ class DeviceNow:
             self.oldest_read_at,
             self.latest_read_at,
             self.revision,
+            unsafe_finding,
         )
 
 
 @dataclass(frozen=True)
 class Mark:
-    """A device on the wall; nothing but the device is known before its first report."""
+    """A device on the wall; nothing but the device is known before its first report.
+
+    `unsafe_finding`: there is one of what it holds that nobody has verified.
+    """
 
     device: Device
     tally: Tally | None = None
@@ -111,9 +122,13 @@ class Mark:
     oldest_read_at: datetime | None = None
     latest_read_at: datetime | None = None
     revision: int | None = None
+    unsafe_finding: bool = False
 
     def status(self, *, overdue_before: datetime) -> DeviceStatus:
-        """What differed differs until a newer reading; what held does not hold for ever."""
+        """What differed differs until a newer reading, what was found unsafe is so until somebody
+        has verified it; what held does not hold for ever."""
+        if self.unsafe_finding:
+            return DeviceStatus.UNSAFE
         if self.tally is None or self.oldest_read_at is None:
             return DeviceStatus.NOT_JUDGED
         if self.tally.worst is Severity.UNSAFE:
@@ -126,18 +141,42 @@ class Mark:
         return DeviceStatus.HOLDS
 
 
+class Reported(Protocol):
+    """What of a stored report tells what its device holds."""
+
+    @property
+    def id(self) -> int: ...
+
+    @property
+    def preset(self) -> str: ...
+
+    @property
+    def state_read(self) -> StateRead: ...
+
+    @property
+    def read_at(self) -> datetime: ...
+
+    @property
+    def revision(self) -> int | None: ...
+
+    @property
+    def readings(self) -> Mapping[str, Reading]: ...
+
+
 def known_after(
     known: DeviceNow | None,
-    report: StoredReport,
+    report: Reported,
     judgement: Judgement,
     readings_of: Callable[[int], Mapping[str, Reading]],
     doubted: Collection[str] | None = None,
+    standing: Collection[tuple[Direction, Severity]] = (),
 ) -> DeviceNow | None:
     """None if the report tells nothing new: it does not count, or a later one is known.
 
     `readings_of` an earlier report, asked for where that one is still the worse.
     `doubted` (None: nothing waits for another look): these alarms count as not read until it is
     settled what they hold, and what was known before stays known, unless something is unsafe.
+    `standing`: what was found astray before and this report did not look at, so it still is.
     """
     presets = {} if known is None else dict(known.presets)
     before = presets[report.preset].states if report.preset in presets else {}
@@ -145,7 +184,7 @@ def known_after(
     told = report.state_read.counts and judgement.counts
     if not told or (same and same.read_at > report.read_at):
         return None
-    state = _state_after(same, report, judgement, doubted)
+    state = _state_after(same, report, judgement, doubted, tally_of(standing, missing=0))
     preset = PresetNow({**before, report.state_read: state})
     presets[report.preset] = preset
     telling = report.readings if preset.report == report.id else readings_of(preset.report)
@@ -158,22 +197,55 @@ def known_after(
     return DeviceNow(presets, readings, len(judgement.offered), report.revision)
 
 
+def is_late(known: DeviceNow | None, report: Reported, judgement: Judgement) -> bool:
+    """It says what the device holds, but a later one of the same preset and state is known."""
+    if known is None or report.preset not in known.presets:
+        return False
+    same = known.presets[report.preset].states.get(report.state_read)
+    counts = report.state_read.counts and judgement.counts
+    return counts and same is not None and same.read_at > report.read_at
+
+
+def known_anew(
+    known: DeviceNow,
+    preset: str,
+    state: StateRead,
+    *,
+    verdicts: Verdicts,
+    standing: Collection[tuple[Direction, Severity]],
+    readings_of: Callable[[int], Mapping[str, Reading]],
+) -> DeviceNow:
+    """After a report that came late: `verdicts` of the latest one, and what still stands of those
+    before it."""
+    before = known.presets[preset]
+    same = before.states[state]
+    firm = [v for v in verdicts.values() if not same.waits or v[1] is not Severity.OFF_PROTOCOL]
+    tally = tally_of([*firm, *standing], missing=same.tally.missing)
+    now = PresetNow({**before.states, state: replace(same, tally=tally)})
+    readings = dict(known.readings)
+    if now.report != before.report:
+        told = {(preset, alarm): reading for alarm, reading in readings_of(now.report).items()}
+        readings = _of_others(known, preset) | told
+    return replace(known, presets={**known.presets, preset: now}, readings=readings)
+
+
 def _of_others(known: DeviceNow, preset: str) -> dict[Column, Reading]:
     return {column: reading for column, reading in known.readings.items() if column[0] != preset}
 
 
 def _state_after(
     same: StateNow | None,
-    report: StoredReport,
+    report: Reported,
     judgement: Judgement,
     doubted: Collection[str] | None,
+    standing: Tally,
 ) -> StateNow:
     if doubted is None:
-        return StateNow(report.id, report.read_at, judgement.tally)
+        return StateNow(report.id, report.read_at, judgement.tally + standing)
     firm = [verdict for alarm, verdict in judgement.verdicts.items() if alarm not in doubted]
     tally = tally_of(firm, missing=judgement.missing + len(doubted))
     if same is None or tally.worst is Severity.UNSAFE:
-        return StateNow(report.id, report.read_at, tally, waits=True)
+        return StateNow(report.id, report.read_at, tally + standing, waits=True)
     more = replace(same.tally, missing=same.tally.missing + len(doubted))
     return replace(same, tally=more)
 

@@ -1,12 +1,17 @@
 """A day as the people of an agency live it."""
 
-from datetime import date, datetime
+from datetime import date, datetime, time, timedelta
 from zoneinfo import ZoneInfo
 
 
 def local_day(at: datetime, zone: str) -> date:
     """`zone` is an IANA name."""
     return at.astimezone(ZoneInfo(zone)).date()
+
+
+def next_day(at: datetime, zone: str) -> datetime:
+    """When the next day begins there."""
+    return datetime.combine(local_day(at, zone) + timedelta(days=1), time(), ZoneInfo(zone))
 
 
 def day_words(day: date) -> str:

@@ -1,7 +1,8 @@
-"""What a policy says at one age, or in one category that somebody chose."""
+"""What a policy says at one age, or in one category that somebody chose: in the agency's units, or
+as the model of a known device shows them."""
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 
 from app.domain.age_axis import x_of
 from app.domain.ages import Age
@@ -11,7 +12,9 @@ from app.domain.errors import NotFound
 from app.domain.patient_categories import PatientCategory, category_at
 from app.domain.profiles import Circumstance, Profile, Settings
 from app.domain.reference_ranges import PUBLISHED
-from app.domain.settings_of_alarms import Setting
+from app.domain.settings_of_alarms import On, Setting
+from app.domain.shown_settings import shows_other
+from app.domain.shown_units import settings_as_shown
 from app.domain.vital_signs import VITAL_SIGNS
 
 FIRST_SIGNS = (
@@ -29,11 +32,13 @@ NEAR = 0.0125  # of the axis: about a twelfth of an age, so 27 d and 11.5 mo are
 
 @dataclass(frozen=True)
 class StatedAlarm:
-    """`setting` None: the policy says nothing of it. `changed`: by the chosen circumstance."""
+    """`setting` None: the policy says nothing of it. `changed`: by the chosen circumstance.
+    `signed`: as it was signed, where another number or unit is shown."""
 
     condition: AlarmCondition
     setting: Setting | None
     changed: bool = False
+    signed: On | None = None
 
 
 @dataclass(frozen=True)
@@ -68,7 +73,8 @@ class Neighbour:
 class LimitsAt:
     """`age` None: the category was chosen without one. Signs and events come in the order in
     which crews need them: `first` are those that are shown before anything is opened.
-    `offered`: the circumstances that a crew may choose here; `chosen`: the one it has chosen."""
+    `offered`: the circumstances that a crew may choose here; `chosen`: the one it has chosen.
+    `model`: of the device that the numbers are told for, "" for none."""
 
     category: PatientCategory
     age: Age | None
@@ -79,33 +85,39 @@ class LimitsAt:
     first_events: tuple[StatedAlarm, ...]
     rest: tuple[SignLimits, ...]
     rest_events: tuple[StatedAlarm, ...]
+    model: str = ""
 
 
-def limits_at(profile: Profile, age: Age, circumstance: str = "") -> LimitsAt | None:
+def limits_at(
+    profile: Profile, age: Age, circumstance: str = "", model: str = ""
+) -> LimitsAt | None:
     """None where the age reaches no category, which a signed scheme never lets happen.
 
     Raises NotFound where that category knows no such circumstance: another's values, or the plain
-    ones under its name, must never be shown.
+    ones under its name, must never be shown. So does a model that the policy does not know.
     """
     category = category_at(profile.categories, age)
-    return None if category is None else _limits(profile, category, age, circumstance)
+    return None if category is None else _limits(profile, category, age, circumstance, model)
 
 
-def limits_of_category(profile: Profile, key: str, circumstance: str = "") -> LimitsAt | None:
+def limits_of_category(
+    profile: Profile, key: str, circumstance: str = "", model: str = ""
+) -> LimitsAt | None:
     """None where there is no such category. Raises NotFound as `limits_at` does."""
     category = profile.category(key)
-    return None if category is None else _limits(profile, category, None, circumstance)
+    return None if category is None else _limits(profile, category, None, circumstance, model)
 
 
 def _limits(
-    profile: Profile, category: PatientCategory, age: Age | None, circumstance: str
+    profile: Profile, category: PatientCategory, age: Age | None, circumstance: str, model: str
 ) -> LimitsAt:
+    if model and model not in profile.models:
+        raise NotFound("The policy knows no such device model. Look up the limits without it.")
     offered = {one.key: one for one in profile.circumstances if category.key in one.applies_to}
     chosen = _chosen(offered, circumstance) if circumstance else None
-    plain = profile.of_category(category.key)
-    said = (
-        _Said(profile.overlaid(category.key, chosen), chosen.settings) if chosen else _Said(plain)
-    )
+    signed = profile.overlaid(category.key, chosen) if chosen else profile.of_category(category.key)
+    shown = settings_as_shown(profile, category, signed, model)
+    said = _Said(shown, signed, chosen.settings if chosen else {})
     other_signs = [key for key in VITAL_SIGNS if key not in FIRST_SIGNS]
     events = [key for key, alarm in ALARM_CONDITIONS.items() if alarm.vital_sign is None]
     return LimitsAt(
@@ -118,6 +130,7 @@ def _limits(
         first_events=_events(said, FIRST_EVENTS),
         rest=_signs(said, other_signs, age),
         rest_events=_events(said, (key for key in events if key not in FIRST_EVENTS)),
+        model=model,
     )
 
 
@@ -135,11 +148,15 @@ class _Said:
     """`changed`: what the chosen circumstance names; the settings hold it already."""
 
     settings: Settings
-    changed: Settings = field(default_factory=dict)
+    signed: Settings
+    changed: Settings
 
     def of(self, condition: AlarmCondition) -> StatedAlarm:
         key = condition.key
-        return StatedAlarm(condition, self.settings.get(key), key in self.changed)
+        shown, signed = self.settings.get(key), self.signed.get(key)
+        told = isinstance(signed, On) and shown and shows_other(condition, signed, shown)
+        other = signed if isinstance(signed, On) and told else None
+        return StatedAlarm(condition, shown, key in self.changed, other)
 
 
 def neighbour_of(

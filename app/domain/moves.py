@@ -69,6 +69,14 @@ def check_move(status: RevisionStatus, to: RevisionStatus) -> Move:
     return move
 
 
+def check_may_ever_move(person: Person, to: RevisionStatus) -> None:
+    """Whoever may never make a move is told so, whatever state the revision is in."""
+    moves = [held[to] for held in MOVES.values() if to in held]
+    deeds = {move.deed for move in moves if move.deed is not None}
+    if deeds and not any(may(person, deed) for deed in deeds):
+        check_may(person, next(iter(deeds)))
+
+
 def check_may_move(person: Person, move: Move) -> None:
     if move.deed is not None:
         check_may(person, move.deed)

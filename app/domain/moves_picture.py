@@ -11,25 +11,43 @@ from typing import Literal
 from app.domain.moves import MOVES, Move, RevisionStatus
 from app.domain.permissions import ALLOWED
 
-WIDTH, BOX_WIDTH, BOX_HEIGHT, PITCH = 760, 130, 36, 92
-BOX_X, TOP = 250, 8
-_FIRST_LANE, _LANE, _GAP = 170, 110, 6
-_MIDDLE = BOX_X + BOX_WIDTH // 2
+BOX_WIDTH, BOX_HEIGHT, PITCH, TOP = 130, 36, 92, 8
+_GAP = 6
+
+
+@dataclass(frozen=True)
+class Room:
+    """How wide it is drawn: the words of an arrow stand in its lane, or a number alone."""
+
+    width: int
+    box_x: int
+    first_lane: int
+    lane: int
+
+    @property
+    def middle(self) -> int:
+        return self.box_x + BOX_WIDTH // 2
+
+
+WIDE = Room(760, 250, 170, 110)
+NARROW = Room(310, 60, 40, 40)
 
 
 @dataclass(frozen=True)
 class Box:
     status: RevisionStatus
     y: int
-    x: int = BOX_X
+    x: int
     width: int = BOX_WIDTH
     height: int = BOX_HEIGHT
 
 
 @dataclass(frozen=True)
 class Arrow:
-    """`path` and `head` are drawn as SVG writes them; the words stand at `x`, `y`."""
+    """`path` and `head` are drawn as SVG writes them; the words, or the number by which the table
+    names the move, stand at `x`, `y`."""
 
+    number: int
     start: RevisionStatus
     end: RevisionStatus
     move: Move
@@ -54,13 +72,18 @@ class MovesPicture:
     height: int
 
 
-def moves_picture() -> MovesPicture:
-    boxes = {status: Box(status, TOP + PITCH * at) for at, status in enumerate(RevisionStatus)}
+def moves_picture(room: Room = WIDE) -> MovesPicture:
+    boxes = {
+        status: Box(status, TOP + PITCH * at, room.box_x)
+        for at, status in enumerate(RevisionStatus)
+    }
     pairs = [(boxes[start], boxes[end]) for start, moves in MOVES.items() for end in moves]
     lanes = _lanes(pairs)
-    arrows = tuple(_arrow(start, end, lanes.get((start, end), 0)) for start, end in pairs)
+    arrows = tuple(
+        _arrow(room, number, pair, lanes.get(pair, 0)) for number, pair in enumerate(pairs, start=1)
+    )
     height = TOP * 2 + PITCH * (len(boxes) - 1) + BOX_HEIGHT
-    return MovesPicture(tuple(boxes.values()), arrows, WIDTH, height)
+    return MovesPicture(tuple(boxes.values()), arrows, room.width, height)
 
 
 def _lanes(pairs: Sequence[tuple[Box, Box]]) -> dict[tuple[Box, Box], int]:
@@ -73,22 +96,24 @@ def _lanes(pairs: Sequence[tuple[Box, Box]]) -> dict[tuple[Box, Box], int]:
     return found
 
 
-def _arrow(start: Box, end: Box, lane: int) -> Arrow:
+def _arrow(room: Room, number: int, pair: tuple[Box, Box], lane: int) -> Arrow:
+    start, end = pair
     move = MOVES[start.status][end.status]
-    if end.y - start.y == PITCH:
-        top, tip = start.y + BOX_HEIGHT, end.y
-        path = f"M{_MIDDLE} {top}V{tip}"
-        head = f"{_MIDDLE},{tip} {_MIDDLE - 5},{tip - 9} {_MIDDLE + 5},{tip - 9}"
-        place = (_MIDDLE + 10, (top + tip) // 2 - 4)
-        return Arrow(start.status, end.status, move, path, head, *place, "start")
-    return _swing(start, end, move, lane)
+    if end.y - start.y != PITCH:
+        return _swing(room, number, pair, lane)
+    top, tip, middle = start.y + BOX_HEIGHT, end.y, room.middle
+    path = f"M{middle} {top}V{tip}"
+    head = f"{middle},{tip} {middle - 5},{tip - 9} {middle + 5},{tip - 9}"
+    place = (middle + 10, (top + tip) // 2 - 4)
+    return Arrow(number, start.status, end.status, move, path, head, *place, "start")
 
 
-def _swing(start: Box, end: Box, move: Move, lane: int) -> Arrow:
+def _swing(room: Room, number: int, pair: tuple[Box, Box], lane: int) -> Arrow:
     """Leaves a box below its middle and enters the next above it, so that two do not touch."""
+    start, end = pair
     down = end.y > start.y
-    side = BOX_X + BOX_WIDTH if down else BOX_X
-    out = side + _FIRST_LANE + _LANE * lane if down else side - 40
+    side = room.box_x + BOX_WIDTH if down else room.box_x
+    out = side + room.first_lane + room.lane * lane if down else side - 40
     away, tip = start.y + BOX_HEIGHT // 2 + _GAP, end.y + BOX_HEIGHT // 2 - _GAP
     if not down:
         away, tip = away - 2 * _GAP, tip + 2 * _GAP
@@ -96,4 +121,5 @@ def _swing(start: Box, end: Box, move: Move, lane: int) -> Arrow:
     path = f"M{side} {away}H{out}V{tip}H{side}"
     head = f"{side},{tip} {base},{tip - 5} {base},{tip + 5}"
     place = (out - 8, (away + tip) // 2)
-    return Arrow(start.status, end.status, move, path, head, *place, "end")
+    move = MOVES[start.status][end.status]
+    return Arrow(number, start.status, end.status, move, path, head, *place, "end")

@@ -1,7 +1,7 @@
 """Bounds beyond which a setting is unsafe, versioned and signed like a profile."""
 
 import re
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 from functools import cached_property
@@ -81,6 +81,10 @@ class OuterBounds:
     name: str
     rows: tuple[OuterBound, ...]
 
+    def __hash__(self) -> int:
+        """Quick, for bounds are asked about thousands of times; equal ones still share it."""
+        return hash((self.name, len(self.rows)))
+
     @cached_property
     def _by_place(self) -> dict[tuple[str, Side], tuple[OuterBound, ...]]:
         places: dict[tuple[str, Side], list[OuterBound]] = {}
@@ -118,3 +122,8 @@ class OuterBounds:
 def _stands(row: OuterBound, special: Iterable[OuterBound], age: Age) -> bool:
     special = list(special)
     return not special or any(not row.stricter_than(other, age) for other in special)
+
+
+def strictest(bounds: Sequence[OuterBound], side: Side, age: Age) -> OuterBound:
+    """Of several at one age, the one that judges."""
+    return (max if side == "low" else min)(bounds, key=lambda bound: bound.at(age))

@@ -31,9 +31,15 @@ class Deed(StrEnum):
     MAKE_INSPECTION_FILE = "make an inspection file"
     REAUDIT = "hold the whole fleet against the policy again"
     PRINT_CARDS = "print and collect pocket cards"
+    KEEP_RECORDINGS = "keep recordings of trends"
+    REPLAY = "replay recordings against a revision"
     MANAGE_PEOPLE = "add people and give roles"
     GIVE_TOKENS = "give tokens to programs"
     CHOOSE = "set what the agency decides about checking"
+    SEE_INSTALLATION = "see the service itself: version, backup, ledger"
+    ACKNOWLEDGE = "say that you have seen a revision"
+    SEE_REACH = "see who has not seen a revision"
+    PRACTISE = "practise with the policy"
 
 
 _STAFF = frozenset(Role)
@@ -62,6 +68,8 @@ ALLOWED: dict[Deed, frozenset[Role]] = {
     Deed.RECORD_MODEL: _FLEET,
     Deed.OVERRIDE_CLEARANCE: frozenset({Role.MEDICAL_DIRECTOR}),
     Deed.PRINT_CARDS: frozenset({Role.MEDICAL_DIRECTOR, Role.FLEET_MANAGER, Role.EDUCATOR}),
+    Deed.KEEP_RECORDINGS: frozenset({Role.MEDICAL_DIRECTOR, Role.AUTHOR, Role.QUALITY_OFFICER}),
+    Deed.REPLAY: _POLICY | {Role.QUALITY_OFFICER},
     Deed.REAUDIT: frozenset({Role.FLEET_MANAGER, Role.MEDICAL_DIRECTOR}),
     Deed.MAKE_INSPECTION_FILE: frozenset(
         {Role.QUALITY_OFFICER, Role.MEDICAL_DIRECTOR, Role.FLEET_MANAGER, Role.ADMINISTRATOR}
@@ -70,6 +78,10 @@ ALLOWED: dict[Deed, frozenset[Role]] = {
     Deed.MANAGE_PEOPLE: frozenset({Role.ADMINISTRATOR}),
     Deed.GIVE_TOKENS: frozenset({Role.ADMINISTRATOR}),
     Deed.CHOOSE: frozenset({Role.ADMINISTRATOR, Role.MEDICAL_DIRECTOR}),
+    Deed.SEE_INSTALLATION: frozenset({Role.ADMINISTRATOR}),
+    Deed.ACKNOWLEDGE: _STAFF,
+    Deed.SEE_REACH: frozenset({Role.EDUCATOR, Role.MEDICAL_DIRECTOR, Role.QUALITY_OFFICER}),
+    Deed.PRACTISE: _STAFF,
 }
 
 DEEDS_IN: dict[Scope, frozenset[Deed]] = {

@@ -97,18 +97,15 @@ class BlockDeviations:
 def reading_block(layout: Sequence[Column], devices: Sequence[Packed]) -> ReadingBlock:
     """Raises ValueError where a device does not fit the layout."""
     extras = {row: one.extras for row, one in enumerate(devices) if one.extras != NO_EXTRAS}
-    return joined_block(layout, [packed.vals for packed in devices], extras)
-
-
-def joined_block(
-    layout: Sequence[Column], vals: Sequence[bytes], extras: Mapping[int, str]
-) -> ReadingBlock:
-    """`extras`: by row, only where there are any."""
-    places = {key_of(column): place for place, column in enumerate(layout)}
-    joined = b"".join(vals)
-    if set(map(len, vals)) - {2 * len(layout)}:
+    if {len(packed.vals) for packed in devices} - {2 * len(layout)}:
         raise ValueError(f"a device of this layout has {len(layout)} readings")
-    codes = np.frombuffer(joined, "<i2").reshape(len(vals), len(layout))
+    return joined_block(layout, b"".join(packed.vals for packed in devices), extras)
+
+
+def joined_block(layout: Sequence[Column], vals: bytes, extras: Mapping[int, str]) -> ReadingBlock:
+    """`vals`: of one device after the other. `extras`: by row, only where there are any."""
+    places = {key_of(column): place for place, column in enumerate(layout)}
+    codes = np.frombuffer(vals, "<i2").reshape(-1, len(layout))
     codes = codes.astype(np.int16, copy=False)
     noted = {
         (row, place): reading_of(layout[place][1], int(codes[row, place]), extra)

@@ -1,6 +1,6 @@
 """One reading of one preset: begun with a reason, looked at once or more, settled."""
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from enum import StrEnum
@@ -9,9 +9,9 @@ from app.domain.agency_choices import AgencyChoices
 from app.domain.alarm_conditions import ALARM_CONDITIONS
 from app.domain.comparison import DEEP, base_alarm
 from app.domain.device_reports import Origin, StateRead
-from app.domain.double_reading import WITHIN, NextLook
+from app.domain.double_reading import DECOYS, WITHIN, NextLook
 from app.domain.errors import Fault, Refused
-from app.domain.fleet import critical_of, stated_alarms
+from app.domain.fleet import covering_alarms, critical_of, stated_alarms
 from app.domain.people import Person, Role
 from app.domain.rendering import RenderedPreset
 from app.domain.settings_of_alarms import On
@@ -95,6 +95,11 @@ class ReadingSession:
         return last.wanted if waits else None
 
     @property
+    def asked_again(self) -> frozenset[str]:
+        """Alarms for which one look was not enough, and those that were mixed with them."""
+        return frozenset(alarm for look in self.looks[1:] for alarm in look.wanted.asked)
+
+    @property
     def lapses_at(self) -> datetime:
         first = self.looks[0].read_at
         return (self.opened_at if first is None else first) + WITHIN
@@ -104,27 +109,42 @@ class ReadingSession:
 
 
 def asked_at_first(
-    rendered: RenderedPreset, choices: AgencyChoices, *, whole: bool
+    rendered: RenderedPreset, choices: AgencyChoices, *, whole: bool, also: Collection[str] = ()
 ) -> tuple[str, ...]:
-    """The critical set, and after it the others where the whole preset is read; low before high,
-    and the deep line after its alarm."""
-    critical = _in_order(critical_of(rendered, choices))
+    """The critical set with what may cover for it, and after it the others where the whole preset
+    is read; low before high, and the deep line after its alarm. `also`: further lines."""
+    chosen = critical_of(rendered, choices)
+    critical = _in_order([*chosen, *covering_alarms(rendered, chosen)])
     others = [a for a in _in_order(stated_alarms(rendered)) if whole and a not in critical]
-    return tuple(line for alarm in [*critical, *others] for line in _lines(rendered, alarm))
+    known = [*critical, *others]
+    lines = [line for alarm in known for line in _lines(rendered, alarm, also)]
+    return (*lines, *_in_order([line for line in also if base_alarm(line) not in known]))
 
 
-def _lines(rendered: RenderedPreset, alarm: str) -> tuple[str, ...]:
+def _lines(rendered: RenderedPreset, alarm: str, also: Collection[str]) -> tuple[str, ...]:
     setting = rendered.settings[alarm]
     deep = isinstance(setting, On) and setting.deep is not None
-    return (alarm, alarm + DEEP) if deep else (alarm,)
+    return (alarm, alarm + DEEP) if deep or alarm + DEEP in also else (alarm,)
 
 
-def _in_order(alarms: Sequence[str]) -> list[str]:
+def asked_closely(asked: Sequence[str], wanted: Collection[str], die: int) -> frozenset[str]:
+    """Those of which a finding wants it, and others that the die picks, so that nobody is told
+    which of them it is about."""
+    about = [alarm for alarm in asked if alarm in wanted]
+    if not about:
+        return frozenset()
+    others = [alarm for alarm in asked if alarm not in wanted and not alarm.endswith(DEEP)]
+    turned = [others[(die + place) % len(others)] for place in range(min(DECOYS, len(others)))]
+    return frozenset([*about, *turned])
+
+
+def _in_order(alarms: Collection[str]) -> list[str]:
     order = {key: place for place, key in enumerate(ALARM_CONDITIONS)}
-    return sorted(alarms, key=lambda alarm: order[base_alarm(alarm)])
+    return sorted(alarms, key=lambda alarm: (order[base_alarm(alarm)], alarm))
 
 
 def origin_of(person: Person, trigger: Trigger) -> Origin:
-    """Whoever has no other role than crew, and was not asked, sends it in by themselves."""
+    """Whoever has no other role than crew, and was not asked, sends it in by themselves; a shift
+    check is always such a one."""
     alone = person.roles == {Role.CREW} and not trigger.asked_for
-    return Origin.CREW if alone else Origin.FORM
+    return Origin.CREW if alone or trigger.is_brief else Origin.FORM

@@ -9,6 +9,7 @@ import struct
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
+from functools import lru_cache
 from typing import Any
 
 from app.domain.device_reports import Reading, StateRead, Told
@@ -50,11 +51,17 @@ class ReadingSet:
 def reading_set(preset: str, cells: Sequence[Cell]) -> ReadingSet:
     """Of cells whose alarms are all different."""
     ordered = tuple(sorted(cells, key=_alarm))
-    columns = tuple((preset, cell.alarm) for cell in ordered)
+    columns = _columns(preset, tuple(cell.alarm for cell in ordered))
     vals = struct.pack(f"<{len(ordered)}h", *[cell.code for cell in ordered])
     extras = {key_of((preset, cell.alarm)): cell.extra for cell in ordered if cell.extra}
     text = json.dumps(extras, sort_keys=True, ensure_ascii=False) if extras else NO_EXTRAS
     return ReadingSet(columns, ordered, Packed(vals, text))
+
+
+@lru_cache(maxsize=1024)
+def _columns(preset: str, alarms: tuple[str, ...]) -> tuple[Column, ...]:
+    """Shared, too: thousands of different readings stand in the same few columns."""
+    return tuple((preset, alarm) for alarm in alarms)
 
 
 def _alarm(cell: Cell) -> str:

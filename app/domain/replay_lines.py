@@ -1,12 +1,14 @@
 """Which lines of a policy can be replayed against a recording, and which cannot."""
 
-from collections.abc import Set
+from collections.abc import Sequence, Set
+from dataclasses import dataclass, replace
 
 from app.domain.alarm_conditions import ALARM_CONDITIONS
 from app.domain.comparison import DEEP
 from app.domain.profiles import Profile, Settings
-from app.domain.replay import Line
 from app.domain.settings_of_alarms import On, lines_of
+from app.domain.trends import Line
+from app.domain.vital_signs import VITAL_SIGNS
 
 NIBP_INTERVAL = "nibp-interval-min"
 
@@ -28,6 +30,35 @@ def lines_to_replay(settings: Settings, recorded: Set[str]) -> tuple[list[Line],
                 Line(name, vital.key, alarm.side, float(limit), float(delay), vital.intermittent)
             )
     return lines, left_out
+
+
+@dataclass(frozen=True)
+class Habits:
+    """What a monitor does besides the lines of a policy; nothing unless it is asked for.
+
+    `acknowledged_after_s`: how long an alarm that the policy latches goes unacknowledged.
+    """
+
+    averaging_s: float = 0.0
+    hysteresis_steps: int = 0
+    acknowledged_after_s: float = 0.0
+
+
+def with_habits(lines: Sequence[Line], settings: Settings, habits: Habits) -> list[Line]:
+    return [
+        replace(
+            line,
+            averaging_s=habits.averaging_s,
+            hysteresis=habits.hysteresis_steps * float(VITAL_SIGNS[line.vital_sign].step),
+            acknowledged_after_s=habits.acknowledged_after_s if _latches(line, settings) else 0.0,
+        )
+        for line in lines
+    ]
+
+
+def _latches(line: Line, settings: Settings) -> bool:
+    setting = settings.get(line.alarm.removesuffix(DEEP))
+    return isinstance(setting, On) and setting.latching is True
 
 
 def nibp_interval_s(profile: Profile) -> float | None:

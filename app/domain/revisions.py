@@ -3,7 +3,8 @@
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from datetime import date, datetime, timedelta
-from typing import Self
+from itertools import pairwise
+from typing import Self, TypeVar
 
 from app.domain.errors import NotNow, Refused
 from app.domain.local_days import years_later
@@ -46,6 +47,11 @@ class RevisionLine:
             self.withdrawn_at is None or self.withdrawn_at > self.in_force_at
         )
 
+    @property
+    def never_began(self) -> bool:
+        """Signed for a time, and withdrawn before it."""
+        return self.in_force_at is not None and not self.came_into_force
+
     def holds_at(self, at: datetime) -> bool:
         return (
             self.in_force_at is not None
@@ -74,6 +80,9 @@ class RevisionLine:
         if self.until is not None and self.until <= now:
             return RevisionStatus.SUPERSEDED
         return RevisionStatus.IN_FORCE
+
+
+Line = TypeVar("Line", bound=RevisionLine)
 
 
 @dataclass(frozen=True)
@@ -117,47 +126,68 @@ class StoredRevision(RevisionLine):
 
 
 def with_ends(lines: Iterable[RevisionLine]) -> list[RevisionLine]:
-    """Fills in `until`: each revision ends where the next begins, or where it was withdrawn.
+    """Fills in `until`: each revision ends where the next begins, or where it was withdrawn; one
+    that never began has no end. In the order of their numbers."""
+    lines = list(lines)
+    begun = in_order_of_force(lines)
+    following = {line.id: later.in_force_at for line, later in pairwise(begun)}
+    ended = [
+        replace(line, until=_end(line, following.get(line.id))) if line.came_into_force else line
+        for line in lines
+    ]
+    return sorted(ended, key=lambda line: line.number)
 
-    Numbers come into force in their order: signing sees to that.
+
+def in_order_of_force(lines: Iterable[Line]) -> list[Line]:
+    """Those that came into force or will, the first first; of two at once the later number holds.
+
+    Not the order of their numbers: a change may be signed for now while an earlier number waits.
     """
-    ended: list[RevisionLine] = []
-    following: datetime | None = None
-    for line in sorted(lines, key=lambda line: line.number, reverse=True):
-        ended.append(replace(line, until=_end(line, following)))
-        if line.came_into_force:
-            following = line.in_force_at
-    return ended[::-1]
+    begun = [(line.in_force_at, line.number, line) for line in lines if line.came_into_force]
+    return [line for *_, line in sorted(begun, key=lambda one: one[:2])]
 
 
 def _end(line: RevisionLine, following: datetime | None) -> datetime | None:
-    if line.in_force_at is None:
-        return None
     return min((end for end in (following, line.withdrawn_at) if end is not None), default=None)
 
 
 def earlier_numbers(lines: Iterable[RevisionLine], number: int, *, most: int) -> list[int]:
-    """The revisions that were in force before this one, the latest first."""
-    earlier = [line.number for line in lines if line.came_into_force and line.number < number]
-    return sorted(earlier, reverse=True)[:most]
+    """The revisions that were in force before this one, the latest first; for one that never
+    began, those of lower number."""
+    order = [line.number for line in in_order_of_force(lines)]
+    if number in order:
+        before = order[: order.index(number)]
+    else:
+        before = [other for other in order if other < number]
+    return before[::-1][:most]
+
+
+def waiting_lines(lines: Iterable[Line], *, after: datetime, but: int) -> list[Line]:
+    """Those signed for a later time, beside the one numbered `but`: each takes over at its time
+    from whatever is in force then."""
+    return [
+        line
+        for line in in_order_of_force(lines)
+        if line.number != but and line.in_force_at is not None and line.in_force_at > after
+    ]
 
 
 def check_beginning(
     lines: Iterable[RevisionLine], *, number: int, in_force_at: datetime, now: datetime
 ) -> None:
-    """Never before the signing, and numbers come into force in their order."""
+    """Never before the signing, and numbers are signed in their order: a draft knows nothing of
+    what was signed after it began."""
     if in_force_at < now:
         raise Refused.because("this time has passed", column="in_force_at")
     for other in lines:
-        if not other.came_into_force or other.in_force_at is None:
-            continue
-        if other.number > number:
-            raise NotNow(f"Revision {other.number} is signed already; start a new draft from it.")
-        if other.in_force_at > in_force_at:
+        if other.signed_at is not None and now < other.signed_at:
+            # The earlier one would come into force after the later one, and hold in its place.
             raise NotNow(
-                f"Revision {other.number} comes into force later than that. "
-                "Withdraw it first or choose a later time."
+                f"The clock of this service is behind the signature of revision {other.number}. "
+                "Have it set right first: signed now, this revision would begin in the past."
             )
+        if other.came_into_force and other.number > number:
+            raise NotNow(f"Revision {other.number} is signed already; start a new draft from it.")
 
 
 def check_review_by(review_by: date, *, begins: date) -> None:

@@ -8,12 +8,13 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from decimal import Decimal
 from fractions import Fraction
+from functools import lru_cache
 from itertools import pairwise
 from math import ceil, floor
 
 from app.domain.ages import Age, AgeSpan
 from app.domain.alarm_conditions import ALARM_CONDITIONS, AlarmCondition, Side
-from app.domain.outer_bounds import GRADES, OuterBound, OuterBounds
+from app.domain.outer_bounds import GRADES, OuterBound, OuterBounds, strictest
 from app.domain.settings_of_alarms import NotFitted, On, Setting, lines_of
 from app.domain.vital_signs import GROUPS, VITAL_SIGNS, group_of, judged_as
 
@@ -75,14 +76,44 @@ def side_of(alarm: AlarmCondition) -> tuple[tuple[str, ...], Side]:
 
 def silences(watch: Watch, group: tuple[str, ...], side: Side, ages: AgeSpan) -> list[Silence]:
     """Every silent stretch of a group's side, in order of age, danger before caution."""
+    alarms = [alarm_of(quantity, side).key for quantity in group]
+    return list(
+        _silences(
+            group,
+            side,
+            ages,
+            tuple(watch.settings.get(alarm) for alarm in alarms),
+            watch.bounds,
+            watch.circumstance,
+            watch.spo2_averaging_s if "spo2" in group else Decimal(0),
+            watch.fitted.intersection(alarms),
+        )
+    )
+
+
+@lru_cache(maxsize=16_384)
+def _silences(
+    group: tuple[str, ...],
+    side: Side,
+    ages: AgeSpan,
+    settings: tuple[Setting | None, ...],
+    bounds: OuterBounds,
+    circumstance: str | None,
+    averaging: Decimal,
+    fitted: frozenset[str],
+) -> tuple[Silence, ...]:
+    """Kept by all that it hangs on: a change of one alarm asks about its own group alone."""
+    stated = zip(group, settings, strict=True)
+    held = {alarm_of(one, side).key: setting for one, setting in stated if setting is not None}
+    watch = Watch(held, bounds, circumstance, averaging, fitted)
     members = _stated(watch, group, side)
     if not any(watch.bounds.of(member.judged_as, side) for member in members):
-        return []
+        return ()
     found: list[Silence] = []
     for start, end in pairwise(_cuts(watch, members, side, ages)):
         stretch = AgeSpan(start, ages.end if end == ages.stop else end)
         found += _at(watch, members, side, stretch)
-    return found
+    return tuple(found)
 
 
 @dataclass(frozen=True)
@@ -108,13 +139,13 @@ def _stated(watch: Watch, group: tuple[str, ...], side: Side) -> list[_Member]:
         setting = watch.settings.get(alarm.key)
         absent = isinstance(setting, NotFitted) and alarm.key not in watch.fitted
         if setting is not None and not absent:
-            limit = _covering_limit(watch, alarm, setting)
+            limit = covering_limit(watch, alarm, setting)
             reach = None if limit is None else _on_step(limit, alarm, side)
             members.append(_Member(alarm, setting, limit, reach))
     return members
 
 
-def _covering_limit(watch: Watch, alarm: AlarmCondition, setting: Setting) -> Decimal | None:
+def covering_limit(watch: Watch, alarm: AlarmCondition, setting: Setting) -> Decimal | None:
     if not isinstance(setting, On):
         return None
     averaging = watch.spo2_averaging_s if alarm.quantity == "spo2" else Decimal(0)
@@ -155,7 +186,7 @@ def _at(watch: Watch, members: list[_Member], side: Side, ages: AgeSpan) -> Iter
     ]
     for grade in GRADES:
         judged = [
-            (member, _strictest(graded, side, middle))
+            (member, strictest(graded, side, middle))
             for member, bounds in here
             if (graded := [bound for bound in bounds if bound.grade == grade])
         ]
@@ -163,10 +194,6 @@ def _at(watch: Watch, members: list[_Member], side: Side, ages: AgeSpan) -> Iter
             continue
         if grade == "danger" or any(member.on for member, _ in judged):
             yield _silence(judged, side, ages)
-
-
-def _strictest(bounds: list[OuterBound], side: Side, age: Age) -> OuterBound:
-    return (max if side == "low" else min)(bounds, key=lambda bound: bound.at(age))
 
 
 def _closes(member: _Member, bound: OuterBound, side: Side, age: Age) -> bool:

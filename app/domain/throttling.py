@@ -10,6 +10,8 @@ from datetime import datetime, timedelta
 FREE_PER_ACCOUNT = 5
 FREE_PER_ADDRESS = 20
 """Higher, because a whole station may stand behind one address."""
+FREE_PER_CREW_CODE = 50
+"""Higher still: everybody of the agency types the same one, and phones that know it go on."""
 LONGEST_WAIT = timedelta(minutes=15)
 FORGOTTEN_AFTER = timedelta(hours=1)
 

@@ -11,6 +11,7 @@ from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 
 from app.domain.known_devices import DeviceStatus, Mark
+from app.domain.natural_order import Key, natural
 from app.domain.tide_cells import Cell, TideCount, cells_of, total
 from app.domain.tide_marks import (
     DAY,
@@ -132,11 +133,18 @@ def tide_wall(
     )
 
 
+def _by_name(one: tuple[str, object]) -> Key:
+    return natural(one[0])
+
+
 def _by_station(counts: Iterable[TideCount]) -> list[StationRow]:
     found: dict[str, list[TideCount]] = defaultdict(list)
     for one in counts:
         found[one.station].append(one)
-    return [StationRow(station, counts=tuple(told)) for station, told in sorted(found.items())]
+    return [
+        StationRow(station, counts=tuple(told))
+        for station, told in sorted(found.items(), key=_by_name)
+    ]
 
 
 def _rows(
@@ -186,7 +194,7 @@ def _parked(marks: Iterable[Afloat]) -> list[Afloat]:
 
 def _in_cells(stations: Sequence[StationRow], scale: Scale) -> list[StationRow]:
     """All of them together first, and of very many stations those that need somebody most."""
-    drawn = sorted(stations, key=lambda row: (-row.unsafe, -row.under_water, row.station))
+    drawn = sorted(stations, key=lambda row: (-row.unsafe, -row.under_water, natural(row.station)))
     if len(drawn) <= MOST_ROWS:
         drawn = list(stations)
     if len(stations) > 1:

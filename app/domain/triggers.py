@@ -15,10 +15,16 @@ class Trigger(StrEnum):
     INCIDENT = "after an incident"
     LOAN = "new or loaned device"
     HANDOVER = "handover"
+    SHIFT = "shift check"
 
     @property
     def asked_for(self) -> bool:
-        return self not in (Trigger.MONTHLY, Trigger.HANDOVER, Trigger.LOAN)
+        return self not in (Trigger.MONTHLY, Trigger.HANDOVER, Trigger.LOAN, Trigger.SHIFT)
+
+    @property
+    def is_brief(self) -> bool:
+        """So little is read that it can find something, and never clears anything."""
+        return self is Trigger.SHIFT
 
     @property
     def wants_whole(self) -> bool:

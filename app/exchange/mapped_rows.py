@@ -1,11 +1,12 @@
 """Rows of another system's file as rows of ours; whatever is wrong is told by its own columns."""
 
 from array import array
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 
 from app.domain.column_maps import ColumnMap
 from app.domain.errors import Fault
 from app.exchange.report_rows import Rows
+from app.exchange.report_runs import Run, grouped
 
 
 class MappedRows:
@@ -34,6 +35,9 @@ class MappedRows:
                 if row[at].strip():
                     stands_at(lines[-1])
                     yield [*head, alarm, word("reading", row[at].strip())]
+
+    def runs(self, shared: Sequence[int], others: Sequence[int]) -> Iterator[Run]:
+        return grouped(self, shared, others)
 
     def placed(self, fault: Fault) -> Fault:
         column = str(fault.column)

@@ -53,11 +53,11 @@ def policy_data(paper: PolicyPaper, *, base: str) -> Data:
         "agency": paper.agency.name,
         "profile": profile.name,
         "revision": str(revision.number),
-        "stamp": _stamp(paper),
+        "stamp": stamp_of(paper),
         "holds": paper.holds,
         "signed": paper.is_signed,
-        "fingerprint": _grouped(revision.fingerprint),
-        "short": _grouped(revision.fingerprint[: 2 * _GROUP]),
+        "fingerprint": grouped(revision.fingerprint),
+        "short": grouped(revision.fingerprint[: 2 * _GROUP]),
         "printed": words.moment(paper.printed_at, paper.agency.time_zone),
         "confirm": _confirm(paper, base),
         "facts": [list(fact) for fact in _facts(paper)],
@@ -80,7 +80,7 @@ def policy_data(paper: PolicyPaper, *, base: str) -> Data:
     }
 
 
-def _stamp(paper: PolicyPaper) -> str:
+def stamp_of(paper: PolicyPaper) -> str:
     if not paper.is_signed:
         waiting = paper.revision.status is RevisionStatus.IN_REVIEW
         return "IN REVIEW, not signed" if waiting else "DRAFT, not signed"
@@ -133,7 +133,7 @@ def _signature(paper: PolicyPaper, one: Signature) -> Data:
         "roles": ", ".join(role.replace("-", " ") for role in one.roles),
         "at": _moment(paper, one.at),
         "meaning": one.meaning,
-        "fingerprint": _grouped(one.fingerprint),
+        "fingerprint": grouped(one.fingerprint),
     }
 
 
@@ -152,10 +152,10 @@ def _ledger(paper: PolicyPaper) -> Data:
 
 
 def _place(place: LedgerPlace) -> Data:
-    return {"seq": str(place.seq), "hash": _grouped(place.hash)}
+    return {"seq": str(place.seq), "hash": grouped(place.hash)}
 
 
-def _grouped(digits: str) -> str:
+def grouped(digits: str) -> str:
     return " ".join(digits[at : at + _GROUP] for at in range(0, len(digits), _GROUP))
 
 

@@ -20,6 +20,7 @@ _PLAIN = {
     "dict_type": "must be an object",
     "list_type": "must be a list",
     "model_type": "must be an object",
+    "string_too_short": "must not be empty",
     "string_pattern_mismatch": "must be small letters and digits, joined by hyphens",
     "union_tag_not_found": "needs a state: on, off, not-fitted or no-policy",
     "union_tag_invalid": "must be on, off, not-fitted or no-policy",
@@ -32,6 +33,8 @@ def in_words(document: object, problem: Any) -> Complaint:
     if kind == "union_tag_invalid":
         path, value = (*path, "state"), problem["ctx"]["tag"]
     reason = _PLAIN.get(kind) or str(problem["msg"]).removeprefix("Input ").strip()
+    if kind == "string_too_long":
+        reason = f"must have at most {problem['ctx']['max_length']} characters"
     if kind in ("int_type", "float_type") and path and path[-1] != "revision":
         reason = "must be a number"
     plain = value is None or isinstance(value, str | int | float | bool)

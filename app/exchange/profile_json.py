@@ -24,6 +24,7 @@ from app.domain.settings_of_alarms import (
 from app.exchange import profile_schema as file
 from app.exchange.json_text import Path, PlacedDocument, decode_text, parse
 from app.exchange.profile_faults import Complaint, complaints, in_words
+from app.exchange.profile_texts import text_complaints
 
 MOST_FAULTS = 100
 
@@ -44,6 +45,23 @@ def profile_from_document(document: dict[str, Any]) -> Profile:
 
 def profile_in(placed: PlacedDocument) -> Profile:
     """As parse_profile, for whoever knows the places of the parts."""
+    profile = _whole(placed)
+    refuse_unreadable(placed)
+    return profile
+
+
+def kept_profile(document: dict[str, Any]) -> Profile:
+    """One that is stored already: its texts are as they were signed."""
+    return _whole(PlacedDocument(document, ""))
+
+
+def refuse_unreadable(placed: PlacedDocument) -> None:
+    """Where a text would not be read as it is stored."""
+    if wrong := list(text_complaints(placed.value)):
+        _refuse(placed, wrong)
+
+
+def _whole(placed: PlacedDocument) -> Profile:
     try:
         checked = file.ProfileFile.model_validate(placed.value)
     except ValidationError as error:

@@ -179,8 +179,8 @@ class _Reading:
                 if isinstance(name, str):
                     path = ("models", model, key, name)
                     held[name] = self._entry(sheet, row, path)
-                    if key == "grid" and name not in sheets.ALARMS:
-                        self.cells[path] = row.where["alarm"]
+                    if key == "presets" or name not in sheets.ALARMS:
+                        self.cells[path] = row.where[sheet.names[-1].name]
         return found
 
 

@@ -6,8 +6,12 @@ from typing import Any
 from app.domain.replay import Load, Replay
 
 
-def replay_json(result: Replay, not_replayed: Sequence[str]) -> dict[str, Any]:
+def replay_json(
+    result: Replay, not_replayed: Sequence[str], *, synthetic: str = ""
+) -> dict[str, Any]:
+    """`synthetic`: how the patients were invented; there is no such key for recorded ones."""
     return {
+        **({"synthetic": synthetic} if synthetic else {}),
         "patient_hours": result.patient_hours,
         "patients": result.patients,
         "alarms": [{"alarm": alarm, **_load(load)} for alarm, load in result.alarms.items()],

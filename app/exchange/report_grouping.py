@@ -1,14 +1,10 @@
 """Rows of readings → reports: which rows belong together, and what is wrong with the others."""
 
-import hashlib
-import json
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Hashable, Iterator, Sequence
 from dataclasses import asdict
 from datetime import datetime
-from decimal import Decimal
 from functools import lru_cache
-from itertools import groupby
-from operator import itemgetter
+from typing import Any
 
 from app.domain.audit import ANY_PRESET
 from app.domain.device_reports import Reading, StateRead, Told
@@ -16,9 +12,9 @@ from app.domain.device_tags import claims, not_found_words
 from app.domain.errors import Refused
 from app.domain.plain_text import line
 from app.domain.reading_sets import BlockReport, Cell, ReadingSet, cell_of, reading_set
-from app.domain.settings_of_alarms import show_number
 from app.exchange.csv_text import Faults
 from app.exchange.known_fleets import KnownFleet
+from app.exchange.report_keys import ContentKeys
 from app.exchange.report_rows import Rows, too_long
 from app.exchange.reports_csv import (
     WrongCell,
@@ -31,26 +27,35 @@ from app.exchange.reports_csv import (
     word_in,
 )
 
-MOST_REPORTS = 200_000
+MOST_REPORTS = 100_000
+MOST_ROWS = 500
 MOST_READINGS = 250_000
-"""Different ones. Both bound the memory that a file can take, whatever is in it."""
+"""Rows of a report, and different readings. All three bound the memory that a file can take,
+whatever is in it."""
 OF_A_READING = ("alarm", "reading", "unit", "priority", "delay_s", "latching")
 """Columns of the reading itself; the others are of its whole report."""
 Texts = tuple[str, ...]
 
 
-class _Cells(dict[Texts, int]):
-    """By the texts of a reading: which of `good` it is, or, below zero, which of `wrong`."""
+class _Cells(dict[Hashable, int]):
+    """By the texts of a reading, or by these in one as they stand in the line: which of `good` it
+    is, or, below zero, which of `wrong`."""
 
     def __init__(
-        self, names: Texts, reading: Callable[[dict[str, str]], Reading], *, wide: bool
+        self,
+        names: Texts,
+        reading: Callable[[dict[str, str]], Reading],
+        *,
+        beside: int,
+        wide: bool,
     ) -> None:
         super().__init__()
-        self._names, self._reading, self._wide = names, reading, wide
+        self._names, self._reading = names, reading
+        self._beside, self._wide = beside, wide
         self.good: list[Cell] = []
         self.wrong: list[WrongCell] = []
 
-    def __missing__(self, texts: Texts) -> int:
+    def __missing__(self, written: Any) -> int:
         if len(self) >= MOST_READINGS:
             raise Refused.because(
                 f"the file holds more than {MOST_READINGS} different readings: split it",
@@ -58,14 +63,19 @@ class _Cells(dict[Texts, int]):
             )
         try:
             found = len(self.good)
+            texts = tuple(written.decode().split(",")) if isinstance(written, bytes) else written
             self.good.append(self._cell(texts))
         except WrongCell as wrong:
             self.wrong.append(wrong)
             found = -len(self.wrong)
-        self[texts] = found
+        self[written] = found
         return found
 
     def _cell(self, texts: Texts) -> Cell:
+        if len(texts) != len(self._names):
+            width = self._beside + len(self._names)
+            told = f"has {self._beside + len(texts)} cells where the header has {width}"
+            raise WrongCell("row", told, "")
         cells = _tidy(self._names, texts)
         alarm = needed(cells, "alarm")
         try:
@@ -112,10 +122,11 @@ class Grouping:
         self.rows, self.known, self.now, self.faults = rows, known, now, faults
         self.heads = tuple(name for name in header if name not in OF_A_READING)
         self.names = tuple(name for name in header if name in OF_A_READING)
-        self.head_of = itemgetter(*map(header.index, self.heads))
-        self.texts_of = itemgetter(*map(header.index, self.names))
-        self.alarms = _Cells(self.names, _alarm, wide=rows.wide)
-        self.options = _Cells(self.names, option_reading, wide=rows.wide)
+        self.shared_at = [header.index(name) for name in self.heads]
+        self.others_at = [header.index(name) for name in self.names]
+        beside = len(self.heads)
+        self.alarms = _Cells(self.names, _alarm, beside=beside, wide=rows.wide)
+        self.options = _Cells(self.names, option_reading, beside=beside, wide=rows.wide)
         self.groups: dict[tuple[str, datetime, StateRead, str], _Group] = {}
         self.shared: dict[tuple[int, ...], tuple[int, ...]] = {}
         self.told: dict[Told, Told] = {}
@@ -123,10 +134,9 @@ class Grouping:
 
     def reports(self) -> list[BlockReport]:
         preset = self.heads.index("preset")
-        for texts, run in groupby(self.rows, self.head_of):
-            first = len(self.rows.lines) - 1
+        for texts, first, run in self.rows.runs(self.shared_at, self.others_at):
             cells = self.options if texts[preset].strip() == ANY_PRESET else self.alarms
-            found = [cells[one] for one in map(self.texts_of, run)]
+            found = [cells[one] for one in run]
             try:
                 self._add(self._head(texts), found, first, cells)
             except WrongCell as wrong:
@@ -141,6 +151,8 @@ class Grouping:
         group = self.groups.get(key)
         if group is not None and group.told != told:
             raise self._differs(group, told)
+        if len(found) + (0 if group is None else len(group.cells)) > MOST_ROWS:
+            raise WrongCell("alarm", f"this report has more than {MOST_ROWS} rows", "")
         rows: tuple[int, ...] = (first, len(found))
         if min(found) < 0:
             rows, found = self._without_wrong(found, first, cells)
@@ -220,7 +232,7 @@ class Grouping:
 
     def _reports(self) -> Iterator[BlockReport]:
         sets: dict[tuple[str, tuple[int, ...]], ReadingSet] = {}
-        keys = _Keys()
+        keys = ContentKeys()
         for (device, read_at, state, preset), group in self.groups.items():
             cells = (self.options if preset == ANY_PRESET else self.alarms).good
             numbers = tuple(group.cells)
@@ -263,33 +275,3 @@ def _one_line(column: str, text: str) -> str:
 def _no_such_device(tag: str, known: KnownFleet) -> str:
     told = "there is no such device: add it to the register first"
     return not_found_words(tag, known.models) if claims(tag) else told
-
-
-class _Keys:
-    """By content: the same report in the same or another file is the same report."""
-
-    def __init__(self) -> None:
-        self._of_cells: dict[Cell, str] = {}
-        self._told: dict[Told, str] = {}
-
-    def key(
-        self, device: str, read_at: datetime, state: StateRead, found: ReadingSet, told: Told
-    ) -> str:
-        of_told = self._told.get(told)
-        if of_told is None:
-            of_told = self._told[told] = json.dumps(asdict(told), sort_keys=True)
-        start = json.dumps([device, read_at.isoformat(), state, found.preset])[:-1]
-        text = f"{start}, {{{', '.join(map(self._cell, found.cells))}}}, {of_told}]"
-        return f"file:{hashlib.sha256(text.encode()).hexdigest()}"
-
-    def _cell(self, cell: Cell) -> str:
-        text = self._of_cells.get(cell)
-        if text is None:
-            reading: Mapping[str, object] = {"state": cell.reading.state, **asdict(cell.reading)}
-            one = json.dumps({cell.alarm: reading}, sort_keys=True, default=_plain)
-            text = self._of_cells[cell] = one[1:-1]
-        return text
-
-
-def _plain(value: object) -> str:
-    return show_number(value) if isinstance(value, Decimal) else str(value)

@@ -1,7 +1,7 @@
 """One device report as JSON → a report; what is wrong is told by line and column."""
 
 import json
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from datetime import UTC, datetime
 from typing import Annotated, Literal
 
@@ -131,7 +131,11 @@ def _complaints(report: ReportFile, now: datetime) -> Iterator[Complaint]:
         moment(report.read_at, now)
     except WrongCell as wrong:
         yield ("read_at",), wrong.reason, report.read_at
-    for alarm, reading in report.readings.items():
+    yield from complaints_of_readings(report.readings)
+
+
+def complaints_of_readings(readings: Mapping[str, ReadingFile]) -> Iterator[Complaint]:
+    for alarm, reading in readings.items():
         condition = ALARM_CONDITIONS.get(base_alarm(alarm))
         path: Path = ("readings", alarm)
         if condition is None or (alarm.endswith(DEEP) and not condition.has_threshold):
@@ -165,7 +169,7 @@ def _report(checked: ReportFile, idempotency_key: str) -> NewReport:
         device=checked.device,
         preset=checked.preset,
         state_read=StateRead(checked.state_read),
-        readings={alarm: _reading(one) for alarm, one in checked.readings.items()},
+        readings={alarm: reading_of(one) for alarm, one in checked.readings.items()},
         read_at=datetime.fromisoformat(checked.read_at).astimezone(UTC),
         idempotency_key=idempotency_key,
         software=checked.software,
@@ -177,7 +181,7 @@ def _report(checked: ReportFile, idempotency_key: str) -> NewReport:
     )
 
 
-def _reading(one: ReadingFile) -> Reading:
+def reading_of(one: ReadingFile) -> Reading:
     if one.state == "could-not-read":
         return CouldNotRead(one.why.strip())
     if one.state != "on":

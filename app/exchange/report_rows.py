@@ -8,6 +8,7 @@ from typing import BinaryIO, NoReturn, Protocol
 
 from app.domain.errors import Fault, Refused
 from app.exchange.csv_text import LONGEST_CELL, Bounded, Faults, header_of
+from app.exchange.report_runs import PlainRuns, Run, grouped, is_plain
 
 _READ_AT_ONCE = 1 << 16
 
@@ -28,6 +29,9 @@ class Rows(Protocol):
     def __iter__(self) -> Iterator[Sequence[str]]:
         """Raises Refused where the rest cannot be read at all."""
 
+    def runs(self, shared: Sequence[int], others: Sequence[int]) -> Iterator[Run]:
+        """All of it as well: neighbours with the same cells at the places `shared`."""
+
     def placed(self, fault: Fault) -> Fault:
         """The same, told by the place that people see in their file."""
 
@@ -39,10 +43,14 @@ class CsvRows:
 
     def __init__(self, source: BinaryIO, faults: Faults) -> None:
         self._source, self._faults = source, faults
-        buffered = io.BufferedReader(Bounded(source), _READ_AT_ONCE)  # type: ignore[type-var]
+        self.lines = array("I")
+        self._begin()
+
+    def _begin(self) -> None:
+        self._source.seek(0)
+        buffered = io.BufferedReader(Bounded(self._source), _READ_AT_ONCE)  # type: ignore[type-var]
         text = io.TextIOWrapper(buffered, encoding="utf-8-sig", newline="")
         self._reader = csv.reader(text, strict=True)
-        self.lines = array("I")
         try:
             self.header = header_of(self._reader, (), None)
         except UnicodeDecodeError:
@@ -55,6 +63,15 @@ class CsvRows:
             self._no_text()
         except csv.Error as error:
             _refuse(self._reader.line_num, f"this is no CSV: {error}")
+
+    def runs(self, shared: Sequence[int], others: Sequence[int]) -> Iterator[Run]:
+        width = len(self.header)
+        together = others[-1] - others[0] == len(others) - 1
+        if together and is_plain(self._source):
+            yield from PlainRuns(self._source, width, others).runs(self.lines, self._faults)
+            return
+        self._begin()
+        yield from grouped(self, shared, others)
 
     def _rows(self) -> Iterator[list[str]]:
         reader, width, stands_at = self._reader, len(self.header), self.lines.append

@@ -10,6 +10,7 @@ import python_calamine
 
 from app.domain.errors import Fault, Refused
 from app.exchange.csv_text import Faults
+from app.exchange.report_runs import Run, grouped
 from app.exchange.workbook_bounds import MOST_BYTES, Room, check_workbook, column_name
 
 FOR_READINGS = Room(rows=200_000, columns=150, cells=2_000_000, unpacked=256 * 2**20)
@@ -65,6 +66,9 @@ class XlsxRows:
             self.lines.append(self._above)
             cells = [_text(cell) for cell in row[:width]]
             yield cells + [""] * (width - len(cells))
+
+    def runs(self, shared: Sequence[int], others: Sequence[int]) -> Iterator[Run]:
+        return grouped(self, shared, others)
 
     def placed(self, fault: Fault) -> Fault:
         header = getattr(self, "header", [])

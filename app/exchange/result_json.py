@@ -3,7 +3,7 @@
 from collections.abc import Sequence
 from typing import Any, Literal
 
-from pydantic import BaseModel, ConfigDict
+from pydantic import BaseModel, ConfigDict, Field
 
 from app.domain.audit import Audit, DeviceDeviation
 from app.domain.findings import Finding, Severity
@@ -88,6 +88,9 @@ class ReplayShape(_Shape):
     alarms: list[AlarmLoadShape]
     all: AllAlarmsShape
     not_replayed: list[str]
+    synthetic: str = Field(
+        default="", description="Only where the patients are invented: how, and what is assumed."
+    )
 
 
 def finding_json(finding: Finding) -> dict[str, Any]:

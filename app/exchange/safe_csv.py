@@ -4,7 +4,7 @@ import csv
 import io
 from collections.abc import Iterable, Sequence
 
-_STARTS_A_FORMULA = ("=", "+", "-", "@", "\t", "\r", "\n")
+from app.exchange.formula_safe import safe_cell
 
 
 def written(header: Sequence[str], rows: Iterable[Sequence[object]]) -> bytes:
@@ -17,7 +17,5 @@ def written(header: Sequence[str], rows: Iterable[Sequence[object]]) -> bytes:
 
 
 def _safe(value: object) -> str:
-    """An apostrophe in front, which spreadsheets hide; numbers are no text and stay as they are."""
-    text = "" if value is None else str(value)
-    is_text = isinstance(value, str)
-    return f"'{text}" if is_text and text.startswith(_STARTS_A_FORMULA) else text
+    """Numbers are no text and stay as they are."""
+    return safe_cell(value) if isinstance(value, str) else "" if value is None else str(value)

@@ -4,9 +4,9 @@ import json
 from functools import lru_cache
 
 from app.domain.profiles import Profile
-from app.exchange.profile_json import profile_from_document
+from app.exchange.profile_json import kept_profile
 
 
 @lru_cache(maxsize=32)
 def stored_profile(document: str) -> Profile:
-    return profile_from_document(json.loads(document))
+    return kept_profile(json.loads(document))

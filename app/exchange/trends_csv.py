@@ -13,27 +13,33 @@ from typing import BinaryIO
 
 import numpy as np
 
-from app.domain.errors import Fault, Refused
-from app.domain.replay import Trends
+from app.domain.errors import Refused
+from app.domain.trends import Trends
 from app.exchange.csv_text import Faults, Line, read_lines
 from app.exchange.numbers import plain_number
+from app.exchange.trend_columns import REQUIRED, check_columns
 
-REQUIRED = ("patient", "second")
 _WHOLE = re.compile(r"-?\d{1,15}", re.ASCII)
 _MOST_REMEMBERED = 100_000
 
 
 def read_trends(source: BinaryIO, known_vital_signs: Set[str]) -> Trends:
     """Raises Refused with every cell that is wrong."""
-    reader = _Reader()
-    for line in read_lines(source, required=REQUIRED, optional=tuple(sorted(known_vital_signs))):
+    return read_named_trends(source, known_vital_signs)[0]
+
+
+def read_named_trends(source: BinaryIO, known_vital_signs: Set[str]) -> tuple[Trends, list[str]]:
+    """Besides, what the file calls the patients, in their order."""
+    reader = _Reader(known_vital_signs)
+    for line in read_lines(source, required=REQUIRED, optional=None):
         reader.take(line)
     reader.faults.refuse_if_any()
-    return reader.trends()
+    return reader.trends(), list(reader.patients)
 
 
 class _Reader:
-    def __init__(self) -> None:
+    def __init__(self, known_vital_signs: Set[str]) -> None:
+        self.known = known_vital_signs
         self.faults = Faults()
         self.numbers = {"": math.nan}  # by the text of a cell
         self.patients: dict[str, int] = {}
@@ -43,7 +49,8 @@ class _Reader:
 
     def take(self, line: Line) -> None:
         if not self.second:
-            self.values = _columns(line)
+            check_columns(list(line.cells), self.known)
+            self.values = {name: array("d") for name in line.cells if name not in REQUIRED}
         follows = self._follows(line)
         self.second.append(self._second(line, follows=follows))
         self.patient.append(self.patients[self.name or ""])
@@ -95,10 +102,3 @@ class _Reader:
         step = int(apart.min()) if apart.size else 1  # one row a patient: no step to be seen
         values = {name: np.array(column) for name, column in self.values.items()}
         return Trends(patient, second, values, step)
-
-
-def _columns(first: Line) -> dict[str, "array[float]"]:
-    names = [name for name in first.cells if name not in REQUIRED]
-    if not names:
-        raise Refused([Fault("there is no column of a vital sign", 1, "file")])
-    return {name: array("d") for name in names}

@@ -29,7 +29,7 @@ from app.domain.power_pauses import counts
 from app.domain.profiles import Profile
 from app.domain.reading_block import reading_block
 from app.domain.rendering import RenderedPreset, rendered_presets
-from app.domain.revisions import RevisionLine, earlier_numbers
+from app.domain.revisions import RevisionLine, earlier_numbers, in_order_of_force
 from app.exchange.stored_bounds import stored_bounds
 from app.exchange.stored_profiles import stored_profile
 from app.storage.agencies import agency_by_id
@@ -92,7 +92,7 @@ def changeover(
     force nor comes into force later."""
     choices = agency_by_id(tx, agency_id).choices
     lines = [line.as_of(now) for line in lines_of(tx, agency_id)]
-    reaching = [line for line in lines if line.status in _REACHING and line.came_into_force]
+    reaching = [line for line in in_order_of_force(lines) if line.status in _REACHING]
     line = _chosen(reaching, number)
     if line is None or line.in_force_at is None:
         return Changeover(None, None, (), _curve([], now, now, choices), choices, now)
@@ -115,7 +115,7 @@ def changeover(
         _curve(devices, line.in_force_at, now, choices),
         choices,
         now,
-        next((one for one in reaching if one.number > line.number), None),
+        next(iter(reaching[reaching.index(line) + 1 :]), None),
         {one.device.tag: one for one in known},
     )
 

@@ -14,6 +14,7 @@ from app.storage import clearances
 from app.storage.agencies import agency_by_id
 from app.storage.devices import DeviceRow
 from app.storage.quarantines import standing_on
+from app.storage.shift_checks import grave_by_device
 
 _FEW = 500  # so many are named one by one; above that the whole agency is asked
 
@@ -21,7 +22,7 @@ _FEW = 500  # so many are named one by one; above that the whole agency is asked
 def clearances_of(
     tx: Session, *, agency_id: int, marks: Iterable[Mark], now: datetime
 ) -> dict[str, Clearance]:
-    """By tag, in five statements however many devices."""
+    """By tag, in six statements however many devices."""
     found = list(marks)
     few = [mark.device.id for mark in found] if len(found) <= _FEW else []
     conditions = [col(DeviceRow.id).in_(few)] if few else []
@@ -44,6 +45,7 @@ def _clearances(
     findings = clearances.open_findings_of(tx, agency_id, *conditions, now=now)
     overrides = clearances.overrides_of(tx, agency_id, *conditions)
     quarantined = standing_on(tx, agency_id)
+    by_crew = grave_by_device(tx, agency_id, *conditions)
     return {
         mark.device.tag: clearance_of(
             mark,
@@ -53,6 +55,7 @@ def _clearances(
             today=local_day(now, agency.time_zone),
             overdue_before=now - agency.choices.check_interval,
             quarantined=mark.device.tag in quarantined,
+            crew_found=by_crew.get(mark.device.id, ()),
         )
         for mark in marks
     }

@@ -164,7 +164,9 @@ def device(tx: Session, *, agency_id: int, tag: str, now: datetime) -> DevicePag
     today = in_force_today(
         tx, agency_id=agency_id, lines=lines, changeover=choices.changeover, now=now
     )
-    mark = Mark(found) if known is None else known.mark(found)
+    standing = tuple(findings.findings_not_closed(tx, found))
+    grave = any(one.not_verified_unsafe for one in standing)
+    mark = Mark(found) if known is None else known.mark(found, unsafe_finding=grave)
     return DevicePage(
         device=found,
         status=mark.status(overdue_before=now - choices.check_interval),
@@ -176,7 +178,7 @@ def device(tx: Session, *, agency_id: int, tag: str, now: datetime) -> DevicePag
             for key in dict.fromkeys([*offered, *by_preset])
         ),
         reports=tuple(pages[report.id] for report in recent),
-        findings=tuple(findings.findings_not_closed(tx, found)),
+        findings=standing,
     )
 
 

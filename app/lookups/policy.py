@@ -10,7 +10,7 @@ from app.domain.outer_bounds import OuterBounds
 from app.domain.profiles import Profile
 from app.domain.revision_comments import Comment
 from app.domain.revision_warnings import RevisionWarning
-from app.domain.revisions import RevisionLine, StoredRevision
+from app.domain.revisions import RevisionLine, StoredRevision, waiting_lines
 from app.domain.signing import BeforeSigning, before_signing
 from app.domain.waivers import Waiver
 from app.exchange.stored_bounds import stored_bounds
@@ -43,6 +43,7 @@ class OpenRevision:
     comments: tuple[Comment, ...]
     warnings: tuple[RevisionWarning, ...]
     today: date  # in the agency's zone
+    waiting: tuple[RevisionLine, ...] = ()  # others that are signed for a later time
 
     @property
     def before_signing(self) -> BeforeSigning:
@@ -69,8 +70,9 @@ def listed_revisions(tx: Session, *, agency_id: int, now: datetime) -> list[List
 
 
 def open_revision(tx: Session, *, agency_id: int, number: int, now: datetime) -> OpenRevision:
-    found = revision(tx, agency_id=agency_id, number=number, now=now)
-    held = in_force(tx, agency_id=agency_id, at=now)
+    lines = all_revisions(tx, agency_id=agency_id, now=now)
+    found = revision(tx, agency_id=agency_id, number=number, now=now, lines=lines)
+    held = in_force(tx, agency_id=agency_id, at=now, lines=lines)
     other = held if held is not None and held.number != number else None
     bounds = stored_bounds(bounds_version_in_force(tx, agency_id=agency_id, at=now))
     zone = agency_by_id(tx, agency_id).time_zone
@@ -83,4 +85,5 @@ def open_revision(tx: Session, *, agency_id: int, number: int, now: datetime) ->
         comments=comments_of(tx, found.id),
         warnings=warnings_of(tx, found, now=now, zone=zone),
         today=local_day(now, zone),
+        waiting=tuple(waiting_lines(lines, after=now, but=number)),
     )

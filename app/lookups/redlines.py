@@ -11,7 +11,7 @@ from app.domain.profiles import Profile
 from app.domain.redline import Redline, redline
 from app.domain.redline_effects import VitalEffect, effects
 from app.domain.redline_voids import ModelVoid, VoidCards, void_cards, void_models
-from app.domain.revisions import RevisionLine, StoredRevision
+from app.domain.revisions import RevisionLine, StoredRevision, earlier_numbers
 from app.exchange.stored_bounds import stored_bounds
 from app.exchange.stored_profiles import stored_profile
 from app.lookups.revisions import all_revisions, revision
@@ -95,9 +95,9 @@ def usual_against(found: RevisionLine, others: Iterable[RevisionLine], now: date
     began = found.came_into_force and found.in_force_at is not None and found.in_force_at <= now
     if held and not began:
         return held[0]
-    earlier = [one for one in others if one.number < found.number]
-    was_held = [one.number for one in earlier if one.came_into_force]
-    return max(was_held or [one.number for one in earlier] or [0]) or None
+    was_held = earlier_numbers([*others, found], found.number, most=1)
+    drafted = [one.number for one in others if one.number < found.number]
+    return next(iter(was_held), max(drafted, default=None))
 
 
 def _compared(

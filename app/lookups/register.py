@@ -11,6 +11,7 @@ from app.domain.device_changes import DeviceChange
 from app.domain.device_tags import next_tag, stem_of
 from app.domain.devices import Device
 from app.domain.known_devices import Mark
+from app.domain.natural_order import natural
 from app.domain.people import Person
 from app.domain.permissions import Deed, may
 from app.domain.register_filter import Registered, Wanted
@@ -88,7 +89,7 @@ class Places:
 def places(tx: Session, *, agency_id: int) -> Places:
     found = devices.places_of(tx, agency_id)
     return Places(
-        tuple(sorted({station for _, station, _ in found})),
+        tuple(sorted({station for _, station, _ in found}, key=natural)),
         tuple(sorted({model for *_, model in found})),
         tuple(tag for tag, *_ in found),
     )

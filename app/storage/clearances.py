@@ -18,6 +18,7 @@ from app.storage.base import NumberedRow, filled, one_of
 from app.storage.devices import DeviceRow
 from app.storage.finding_rows import FindingRow
 from app.storage.reports import COUNTING, ReportRow, reports_where
+from app.storage.settled_readings import tells
 
 _TO = (ClearanceState.CLEARED, ClearanceState.BY_HAND)
 _DONE = (FindingStatus.VERIFIED.value, FindingStatus.CLOSED.value)
@@ -130,13 +131,14 @@ def open_findings_of(
 
 
 def readings_after(tx: Session, device_id: int, at: datetime) -> list[StoredReport]:
-    """Those that say what the device holds."""
+    """Those that say what the device holds: of several looks only what they bear out."""
     row = ReportRow
     return reports_where(
         tx,
         row.device_id == device_id,
         row.read_at > at,
         col(row.state_read).in_(COUNTING),
+        tells(),
         limit=None,
     )
 

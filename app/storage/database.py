@@ -7,6 +7,7 @@ from sqlmodel import Session
 
 from app.domain.errors import MarchstoneError
 from app.storage.engine import for_reading, for_writing, make_engine
+from app.storage.troubles import told_plainly
 
 _KEEP = "keep even if refused"
 
@@ -15,16 +16,18 @@ class Database:
     def __init__(self, url: str) -> None:
         self.engine = make_engine(url)
         self._readers, self._writers = for_reading(self.engine), for_writing(self.engine)
+        self.commits = 0
+        """Of this process: whoever keeps an answer knows by it that something changed."""
 
     @contextmanager
     def reading(self) -> Iterator[Session]:
-        with Session(self._readers, autoflush=False) as tx:
+        with told_plainly(), Session(self._readers, autoflush=False) as tx:
             yield tx
 
     @contextmanager
     def writing(self) -> Iterator[Session]:
         """Commits at the exit; any exception undoes everything, but see `keep_even_if_refused`."""
-        with Session(self._writers) as tx:
+        with told_plainly(), Session(self._writers) as tx:
             try:
                 yield tx
             except MarchstoneError:
@@ -32,6 +35,7 @@ class Database:
                     tx.commit()
                 raise
             tx.commit()
+            self.commits += 1
 
     def dispose(self) -> None:
         self.engine.dispose()

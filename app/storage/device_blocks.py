@@ -1,7 +1,7 @@
 """What many devices are known to hold, after many reports: each device is read and saved once."""
 
 import json
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from itertools import groupby
@@ -10,17 +10,23 @@ from typing import Any, cast
 import sqlalchemy as sa
 from sqlmodel import Session, col, select
 
-from app.domain.device_reports import Origin, Reading
-from app.domain.fleet import Column, StoredReport
-from app.domain.known_devices import DeviceNow, PresetNow, known_after
+from app.domain.device_reports import Reading, StateRead
+from app.domain.fleet import Column
+from app.domain.known_devices import DeviceNow, PresetNow, is_late, known_after
 from app.domain.packing import NO_EXTRAS, Packed, key_of
 from app.domain.people import Person
 from app.storage.base import batches
 from app.storage.devices_now import DeviceNowRow, preset_from, preset_kept
 from app.storage.layouts import LayoutRow, columns_from
+from app.storage.many_rows import insert_many
 from app.storage.report_blocks import JudgedReport, Layouts
 from app.storage.reports import ReportRow
 from app.storage.revisions import RevisionRow, revision_id_of
+from app.storage.standing_verdicts import (
+    known_after_late,
+    not_looked_at_since,
+    standing_verdicts,
+)
 
 
 @dataclass(frozen=True, eq=False, slots=True)
@@ -29,6 +35,16 @@ class _Piece:
 
     columns: tuple[Column, ...]
     packed: Packed
+
+
+@dataclass(frozen=True, slots=True)
+class _Latest:
+    id: int
+    preset: str
+    state_read: StateRead
+    read_at: datetime
+    revision: int | None
+    readings: Mapping[str, Reading]
 
 
 _WHOLE = ""
@@ -44,40 +60,54 @@ class DeviceBlock:
         self._here: dict[int, _Piece] = {}
         self._changed: set[int] = set()
 
-    def take(self, number: int, one: JudgedReport, now: datetime) -> bool:
-        """False: it tells nothing new of what the device holds."""
-        report = self._stored(number, one, now)
+    def take(self, number: int, one: JudgedReport, unread: Collection[str]) -> bool:
+        """False: it tells nothing new of what the device holds. `unread`: alarms that it did not
+        look at, of findings that nobody has verified."""
+        report = self._latest(number, one)
         known = self._known.get(one.device.id)
-        after = known_after(known, report, one.judgement, self._readings_of)
+        standing = standing_verdicts(
+            self._tx,
+            one.device.id,
+            preset=report.preset,
+            state_read=report.state_read,
+            before=report.read_at,
+            alarms=unread,
+        )
+        after = known_after(known, report, one.judgement, self._readings_of, standing=standing)
         if after is None:
             return False
         self._known[one.device.id] = after
         self._changed.add(one.device.id)
         return True
 
-    def _stored(self, number: int, one: JudgedReport, now: datetime) -> StoredReport:
-        piece = _Piece(one.report.found.columns, one.report.found.packed)
+    def astray_since(self, number: int, one: JudgedReport) -> list[str]:
+        """Of a report that comes late what no later one looked at."""
+        report, known = self._latest(number, one), self._known.get(one.device.id)
+        if not is_late(known, report, one.judgement):
+            return []
+        return not_looked_at_since(self._tx, one.device.id, report, one.verdicts)
+
+    def take_late(self, number: int, one: JudgedReport, alarms: Collection[str]) -> None:
+        """`alarms`: of its preset, with findings that nobody has verified."""
+        report, known = self._latest(number, one), self._known.get(one.device.id)
+        if known is not None and is_late(known, report, one.judgement) and alarms:
+            self._known[one.device.id] = known_after_late(
+                self._tx,
+                one.device.id,
+                known,
+                report,
+                alarms=alarms,
+                readings_of=self._readings_of,
+            )
+            self._changed.add(one.device.id)
+
+    def _latest(self, number: int, one: JudgedReport) -> "_Latest":
+        report = one.report
+        piece = _Piece(report.found.columns, report.found.packed)
         self._here[number] = piece
-        return StoredReport(
-            id=number,
-            device=one.device.tag,
-            model=one.device.model,
-            preset=one.report.preset,
-            state_read=one.report.state_read,
-            read_at=one.report.read_at,
-            received_at=now,
-            reader_id=self._by.id,
-            reader=self._by.name,
-            software="",
-            trigger="",
-            minutes_off=None,
-            revision=None if one.revision is None else one.revision[1],
-            readings=_whole(piece),
-            verdicts=one.verdicts,
-            origin=Origin.FILE,
-            reader_told="",
-            device_clock="",
-        )
+        revision = None if one.revision is None else one.revision[1]
+        readings = _whole(piece)
+        return _Latest(number, report.preset, report.state_read, report.read_at, revision, readings)
 
     def _readings_of(self, number: int) -> Mapping[str, Reading]:
         if number in self._here:
@@ -96,16 +126,14 @@ class DeviceBlock:
             gone = sa.delete(DeviceNowRow).where(col(DeviceNowRow.device_id).in_(some))
             self._tx.execute(gone)
             rows = [self._row(number, self._known[number]) for number in some]
-            self._tx.execute(sa.insert(DeviceNowRow.__table__), rows)  # type: ignore[attr-defined]
+            insert_many(self._tx, DeviceNowRow, list(rows[0]), [list(row.values()) for row in rows])
 
     def _row(self, device_id: int, now: DeviceNow) -> dict[str, Any]:
         pieces = [_piece(now.readings[preset, _WHOLE]) for preset in sorted(now.presets)]
         tally = now.tally
         return {
             "device_id": device_id,
-            "layout_id": self._layouts.number(
-                tuple(column for piece in pieces for column in piece.columns)
-            ),
+            "layout_id": self._layouts.number(*(piece.columns for piece in pieces)),
             "vals": b"".join(piece.packed.vals for piece in pieces),
             "extras": _extras(pieces),
             "presets": json.dumps({name: preset_kept(one) for name, one in now.presets.items()}),

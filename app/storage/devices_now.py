@@ -18,6 +18,7 @@ from app.domain.known_devices import DeviceNow, Mark, PresetNow, StateNow
 from app.domain.packing import Packed, pack, unpack
 from app.storage.base import Row, one_of
 from app.storage.devices import USED, DeviceRow, device_from
+from app.storage.finding_rows import unsafe_devices
 from app.storage.layouts import LayoutRow, columns_from, layout_for
 from app.storage.revisions import RevisionRow, revision_id_of
 
@@ -125,6 +126,7 @@ def marks_of(tx: Session, agency_id: int) -> list[Mark]:
     return [mark_from(*found) for found in tx.execute(wanted)]
 
 
+UNSAFE_FINDING: Any = col(DeviceRow.id).in_(unsafe_devices())
 MARK: tuple[Any, ...] = (
     DeviceRow,
     DeviceNowRow.looser,
@@ -137,16 +139,17 @@ MARK: tuple[Any, ...] = (
     DeviceNowRow.oldest_read_at,
     DeviceNowRow.latest_read_at,
     RevisionRow.number,
+    UNSAFE_FINDING,
 )
 
 
 def mark_from(row: DeviceRow, *found: Any) -> Mark:
     device = device_from(row)
-    looser, tighter, other, missing, worst, read, offered, oldest, latest, revision = found
+    looser, tighter, other, missing, worst, read, offered, oldest, latest, revision, grave = found
     if oldest is None:
         return Mark(device)
     tally = Tally(looser, tighter, other, missing, None if worst is None else Severity(worst))
-    return Mark(device, tally, read, offered, oldest, latest, revision)
+    return Mark(device, tally, read, offered, oldest, latest, revision, bool(grave))
 
 
 @dataclass(frozen=True)
@@ -197,6 +200,7 @@ def preset_kept(preset: PresetNow) -> dict[str, Any]:
             "tally": dict(vars(one.tally)),
         }
         | ({"waits": True} if one.waits else {})
+        | ({"doubted": one.doubted} if one.doubted else {})
         for state, one in preset.states.items()
     }
 
@@ -213,4 +217,5 @@ def _state(short: Mapping[str, Any]) -> StateNow:
         read_at=datetime.fromisoformat(short["read_at"]),
         tally=Tally(**tally, worst=None if worst is None else Severity(worst)),
         waits=short.get("waits", False),
+        doubted=short.get("doubted", 0),
     )

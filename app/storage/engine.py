@@ -8,10 +8,18 @@ from sqlalchemy.engine.interfaces import DBAPIConnection
 from sqlmodel import Session, SQLModel
 
 BUSY_MS = 10_000
+MAPPED_BYTES = 2**28
+"""Of the file, read where the system keeps it anyway instead of copying page by page."""
+CACHED_KIB = 32_768
+"""Of the pages that a change touches: a large file of readings changes more than 2 MiB of them."""
+"""How long a writer waits for another one before its request is refused."""
 
 
-def make_engine(url: str) -> Engine:
-    engine = create_engine(url)
+def make_engine(url: str, *, waits_for_ever: bool = False) -> Engine:
+    """`waits_for_ever`: on PostgreSQL, for whoever migrates while others start as well."""
+    options = {} if waits_for_ever else {"options": f"-c lock_timeout={BUSY_MS}"}
+    postgresql_only = options if url.startswith("postgresql") else {}
+    engine = create_engine(url, connect_args=postgresql_only)
     if engine.dialect.name == "sqlite":
         event.listen(engine, "connect", _prepare_sqlite)
         event.listen(engine, "begin", _begin_sqlite)
@@ -37,6 +45,8 @@ def _prepare_sqlite(connection: DBAPIConnection, _record: object) -> None:
         "foreign_keys = ON",
         "journal_mode = WAL",
         "synchronous = FULL",
+        f"mmap_size = {MAPPED_BYTES}",
+        f"cache_size = -{CACHED_KIB}",
     ):
         connection.cursor().execute(f"PRAGMA {pragma}")
 

@@ -1,6 +1,7 @@
 """Findings that many reports open or find again, written with few statements."""
 
-from collections.abc import Mapping, Sequence
+from collections import defaultdict
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import datetime
 from typing import Any
@@ -10,6 +11,7 @@ from sqlmodel import Session, col, select
 
 from app.domain.agency_choices import AgencyChoices
 from app.domain.comparison import Direction
+from app.domain.device_reports import NotRead
 from app.domain.finding_events import EventKind
 from app.domain.finding_life import (
     RECURS_WITHIN,
@@ -20,13 +22,14 @@ from app.domain.finding_life import (
     is_recurrence,
 )
 from app.domain.findings import Severity
-from app.domain.fleet import StoredReport
+from app.domain.fleet import StoredReport, was_read
 from app.domain.people import Person
 from app.storage.agencies import agency_by_id
-from app.storage.base import batches
+from app.storage.base import Row, batches
 from app.storage.finding_events import FindingEventRow
 from app.storage.finding_rows import FindingRow, findings_where
 from app.storage.findings import finding_by_id, refresh_finding
+from app.storage.many_rows import insert_many
 from app.storage.numbering import new_numbers
 from app.storage.report_blocks import AT_ONCE, JudgedReport
 from app.storage.reports import report_by_id
@@ -56,18 +59,40 @@ class FindingBlock:
         self._closed = _closed_lately(tx, device_ids, now)
         self._choices: AgencyChoices = agency_by_id(tx, by.agency_id).choices
         self._opened: dict[_Place, _Opened] = {}
+        self._held: dict[tuple[int, str], set[str]] = defaultdict(set)
+        for (device, preset, alarm, kind), found in self._known.items():
+            if kind is FindingKind.HELD and found.status is not FindingStatus.VERIFIED:
+                self._held[device, preset].add(alarm)
         self._found_again: list[tuple[int, int]] = []
         self._latest: dict[int, tuple[Verdict, int]] = {}
 
-    def take(self, number: int, one: JudgedReport, kind: FindingKind) -> None:
+    def unread(self, one: JudgedReport) -> list[str]:
+        """Alarms of its preset with a finding that nobody has verified, which it did not read."""
+        alarms = self.not_verified(one)
+        readings = one.report.found.readings if alarms else {}
+        return [alarm for alarm in alarms if not was_read(readings.get(alarm, NotRead()))]
+
+    def not_verified(self, one: JudgedReport) -> set[str]:
+        """Alarms of its preset with a finding that somebody must still act on."""
+        return self._held.get((one.device.id, one.report.preset), set())
+
+    def take(
+        self,
+        number: int,
+        one: JudgedReport,
+        kind: FindingKind,
+        only: Collection[str] | None = None,
+    ) -> None:
         """Notes open none; how a crew used a device is no more than a note."""
         for alarm, (direction, severity) in sorted(one.verdicts.items()):
-            if severity is Severity.NOTE:
+            if severity is Severity.NOTE or (only is not None and alarm not in only):
                 continue
             grade = Severity.NOTE if kind is FindingKind.USE else severity
             verdict = direction, grade
             place = one.device.id, one.report.preset, alarm, kind
             known, opened = self._known.get(place), self._opened.get(place)
+            if kind is FindingKind.HELD:
+                self._held[one.device.id, one.report.preset].add(alarm)
             if known is not None:
                 self._find_again(place, known, number, one, verdict)
             elif opened is None:
@@ -183,9 +208,9 @@ def _find_opened_again(opened: _Opened, number: int, verdict: Verdict) -> None:
     opened.again.append(number)
 
 
-def _insert(tx: Session, table: type[Any], rows: Sequence[Mapping[str, Any]]) -> None:
+def _insert(tx: Session, table: type[Row], rows: Sequence[Mapping[str, Any]]) -> None:
     if rows:
-        tx.execute(sa.insert(table.__table__), list(rows))
+        insert_many(tx, table, list(rows[0]), [list(row.values()) for row in rows])
 
 
 def _not_closed(tx: Session, device_ids: Sequence[int]) -> dict[_Place, StoredFinding]:

@@ -15,6 +15,7 @@ from app.domain.devices import RegisterStatus
 from app.domain.finding_filters import FindingFilter
 from app.domain.finding_life import ACCEPTABLE, FindingStatus, StoredFinding
 from app.domain.findings import Severity
+from app.domain.natural_order import natural
 from app.storage.devices import DeviceRow
 from app.storage.finding_rows import FindingRow, findings_where
 from app.storage.people import PersonRow
@@ -76,7 +77,9 @@ def places_of(tx: Session, agency_id: int) -> FindingPlaces:
         .distinct()
     )
     found = tx.exec(wanted).all()
-    stations, models, alarms = (tuple(sorted({row[n] for row in found})) for n in range(3))
+    stations, models, alarms = (
+        tuple(sorted({row[n] for row in found}, key=natural)) for n in range(3)
+    )
     return FindingPlaces(stations, models, alarms)
 
 

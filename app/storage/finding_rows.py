@@ -103,6 +103,19 @@ class FindingRow(NumberedRow, table=True):
     recurred_from_id: int | None = Field(default=None, foreign_key="finding.id", index=True)
 
 
+_NOT_VERIFIED = (FindingStatus.OPEN, FindingStatus.CONTAINED, FindingStatus.CORRECTED)
+
+
+def unsafe_devices() -> sa.Select[tuple[int]]:
+    """Their rows: what they hold was found unsafe, and nobody has verified it since."""
+    row = FindingRow
+    return sa.select(col(row.device_id)).where(
+        col(row.severity) == Severity.UNSAFE.value,
+        col(row.kind) == FindingKind.HELD.value,
+        col(row.status).in_([status.value for status in _NOT_VERIFIED]),
+    )
+
+
 _WHOLE: tuple[Any, ...] = (
     FindingRow,
     DeviceRow.tag,

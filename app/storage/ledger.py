@@ -12,6 +12,7 @@ from sqlalchemy import CheckConstraint, update
 from sqlmodel import Field, Session, Text, col, select
 
 from app.domain.ledger import GENESIS, Entry, entry_hash
+from app.storage.agencies import AgencyRow
 from app.storage.base import Row, filled, sha256_hex
 
 INSTALLATION = "*"
@@ -120,7 +121,31 @@ def entry_of_signing(tx: Session, agency: str, *, fingerprint: str) -> Entry | N
     return None if row is None else Entry(row.seq, row.body, row.prev, row.hash)
 
 
+def last_of(tx: Session, agency: str, *, did: str) -> Entry | None:
+    """The latest entry of one deed; looks through the bodies, for a rare question."""
+    body = col(LedgerRow.body)
+    wanted = (
+        select(LedgerRow)
+        .where(LedgerRow.agency == agency, body.contains(f'"did":"{did}"'))
+        .order_by(col(LedgerRow.seq).desc())
+        .limit(1)
+    )
+    row = tx.exec(wanted).first()
+    return None if row is None else Entry(row.seq, row.body, row.prev, row.hash)
+
+
+def latest(tx: Session) -> list[Entry]:
+    """The last entry of every chain."""
+    wanted = select(LedgerRow).join(
+        LedgerHeadRow,
+        (col(LedgerHeadRow.agency) == col(LedgerRow.agency))
+        & (col(LedgerHeadRow.seq) == col(LedgerRow.seq)),
+    )
+    return [Entry(row.seq, row.body, row.prev, row.hash) for row in tx.exec(wanted)]
+
+
 def chains(tx: Session) -> list[str]:
-    """Also those that have rows but no head, or a head but no rows: both would be tampering."""
-    named = select(LedgerHeadRow.agency).union(select(LedgerRow.agency))
+    """Also those that have rows but no head, or a head but no rows, and agencies that have
+    neither: all would be tampering."""
+    named = select(LedgerHeadRow.agency).union(select(LedgerRow.agency), select(AgencyRow.key))
     return sorted(tx.scalars(named))

@@ -13,6 +13,7 @@ from alembic.script import ScriptDirectory
 from sqlalchemy import Connection, Engine, event, make_url
 from sqlalchemy.exc import DatabaseError
 from sqlalchemy.pool import ConnectionPoolEntry
+from sqlmodel import Session
 
 from app.domain.errors import MarchstoneError
 from app.places import folder
@@ -34,7 +35,7 @@ class NewerSchema(DatabaseUnusable):
 
 def open_database(url: str, *, now: datetime, migrations: Path | None = None) -> Database:
     """Its schema made or upgraded; `DatabaseUnusable` tells what stands in the way."""
-    file = _sqlite_file(url)
+    file = sqlite_file(url)
     if file is not None:
         _make_place_for(file)
     _upgrade(url, file, now=now, migrations=migrations or folder("migrations"))
@@ -48,7 +49,22 @@ def alembic_config(connection: Connection, migrations: Path) -> Config:
     return config
 
 
-def _sqlite_file(url: str) -> Path | None:
+def schema_of(database: Database) -> str:
+    """ "" where there is none yet."""
+    with database.engine.connect() as connection:
+        return ", ".join(_found(connection))
+
+
+def schema_in(tx: Session) -> str:
+    return ", ".join(_found(tx.connection()))
+
+
+def newest_schema(migrations: Path | None = None) -> str:
+    return ", ".join(ScriptDirectory(str(migrations or folder("migrations"))).get_heads())
+
+
+def sqlite_file(url: str) -> Path | None:
+    """None for PostgreSQL."""
     parsed = make_url(url)
     return Path(parsed.database or "") if parsed.get_backend_name() == "sqlite" else None
 
@@ -81,7 +97,7 @@ def _upgrade(url: str, file: Path | None, *, now: datetime, migrations: Path) ->
 
 
 def _engine_for_migrating(url: str) -> Engine:
-    engine = make_engine(url)
+    engine = make_engine(url, waits_for_ever=True)
     if engine.dialect.name == "sqlite":
         event.listen(engine, "connect", _without_foreign_keys)
     return for_writing(engine)

@@ -66,13 +66,14 @@ class ReadingSessionRow(NumberedRow, table=True):
 
 
 class ReadingLookRow(Row, table=True):
-    """`asked` and `other_than` as JSON; `report_id` None: the look is wanted."""
+    """`asked`, `other_than` and `closely` as JSON; `report_id` None: the look is wanted."""
 
     __tablename__ = "reading_look"
     __table_args__ = (
         UniqueConstraint("report_id"),
         filled("asked"),
         filled("other_than"),
+        filled("closely"),
         CheckConstraint(f"number >= 1 AND number <= {MOST_LOOKS}", name="number_in_reach"),
     )
 
@@ -80,6 +81,7 @@ class ReadingLookRow(Row, table=True):
     number: int = Field(primary_key=True)
     asked: str = Field(sa_type=Text)
     other_than: str
+    closely: str = Field(sa_type=Text)
     report_id: int | None = Field(default=None, foreign_key="report.id")
 
 
@@ -90,7 +92,7 @@ def add_session(
     *,
     die: int,
     whole: bool,
-    asked: Sequence[str],
+    first: NextLook,
     by: Person,
     now: datetime,
 ) -> int:
@@ -116,7 +118,7 @@ def add_session(
     )
     tx.add(row)
     tx.flush()
-    want_look(tx, row.saved_id, NextLook(1, tuple(asked)))
+    want_look(tx, row.saved_id, first)
     return row.saved_id
 
 
@@ -127,6 +129,7 @@ def want_look(tx: Session, session_id: int, wanted: NextLook) -> None:
             number=wanted.number,
             asked=json.dumps(wanted.asked),
             other_than=json.dumps(sorted(wanted.other_than)),
+            closely=json.dumps(sorted(wanted.closely)),
         )
     )
     tx.flush()
@@ -225,7 +228,8 @@ def _looks_of(tx: Session, session_ids: Collection[int]) -> dict[int, list[Locke
     found: dict[int, list[LockedLook]] = defaultdict(list)
     for row, reader_id, reader, read_at in tx.execute(wanted):
         others = frozenset(json.loads(row.other_than))
-        asked = NextLook(row.number, tuple(json.loads(row.asked)), others)
+        closely = frozenset(json.loads(row.closely))
+        asked = NextLook(row.number, tuple(json.loads(row.asked)), others, closely)
         made = LockedLook(asked, row.report_id, reader_id, reader or "", read_at)
         found[row.session_id].append(made)
     return found

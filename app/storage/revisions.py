@@ -200,15 +200,25 @@ def lines_of(tx: Session, agency_id: int) -> list[RevisionLine]:
     return with_ends(_line(row) for row in tx.execute(wanted))
 
 
-def find_revision(tx: Session, *, agency_id: int, number: int) -> StoredRevision | None:
-    for line in lines_of(tx, agency_id):
+def find_revision(
+    tx: Session,
+    *,
+    agency_id: int,
+    number: int,
+    lines: Sequence[RevisionLine] | None = None,
+) -> StoredRevision | None:
+    """`lines` where they are known already."""
+    for line in lines_of(tx, agency_id) if lines is None else lines:
         if line.number == number:
             return load_revision(tx, line)
     return None
 
 
-def revision_in_force(tx: Session, *, agency_id: int, at: datetime) -> StoredRevision | None:
-    for line in lines_of(tx, agency_id):
+def revision_in_force(
+    tx: Session, *, agency_id: int, at: datetime, lines: Sequence[RevisionLine] | None = None
+) -> StoredRevision | None:
+    """`lines` where they are known already."""
+    for line in lines_of(tx, agency_id) if lines is None else lines:
         if line.holds_at(at):
             return load_revision(tx, line)
     return None

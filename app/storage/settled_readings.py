@@ -1,5 +1,6 @@
 """Which reports tell something by themselves, and what looking again brought."""
 
+from collections import defaultdict
 from collections.abc import Collection
 from datetime import datetime
 
@@ -9,6 +10,7 @@ from sqlmodel import Session, col, select
 
 from app.domain.double_reading import Rereading
 from app.domain.reading_sessions import ReadingStatus
+from app.storage.base import batches
 from app.storage.reading_sessions import ReadingLookRow, ReadingSessionRow
 from app.storage.reports import ReportRow
 
@@ -16,12 +18,15 @@ from app.storage.reports import ReportRow
 def waiting_reports(tx: Session, report_ids: Collection[int]) -> set[int]:
     """Looks of readings that are not settled yet: what they found is not to be told."""
     look, row = ReadingLookRow, ReadingSessionRow
-    wanted = (
-        select(look.report_id)
-        .join(row, col(look.session_id) == col(row.id))
-        .where(col(look.report_id).in_(report_ids), row.status == ReadingStatus.WAITING.value)
-    )
-    return {number for number in tx.exec(wanted) if number is not None}
+    waiting: set[int] = set()
+    for some in batches(sorted(report_ids)):
+        wanted = (
+            select(look.report_id)
+            .join(row, col(look.session_id) == col(row.id))
+            .where(col(look.report_id).in_(some), row.status == ReadingStatus.WAITING.value)
+        )
+        waiting.update(number for number in tx.exec(wanted) if number is not None)
+    return waiting
 
 
 def tells() -> ColumnElement[bool]:
@@ -31,6 +36,21 @@ def tells() -> ColumnElement[bool]:
     one_of_several = select(look.number).where(look.report_id == ReportRow.id).exists()
     told = select(row.id).where(row.telling_report_id == ReportRow.id).exists()
     return sa.or_(~one_of_several, told)
+
+
+def lookers_of(tx: Session, report_ids: Collection[int]) -> dict[int, set[int]]:
+    """By report everybody whose looks it settles."""
+    look, row = ReadingLookRow, ReadingSessionRow
+    wanted = (
+        sa.select(col(row.telling_report_id), col(ReportRow.reader_id))
+        .join(look, col(look.session_id) == col(row.id))
+        .join(ReportRow, col(look.report_id) == col(ReportRow.id))
+        .where(col(row.telling_report_id).in_(report_ids))
+    )
+    found: dict[int, set[int]] = defaultdict(set)
+    for number, reader in tx.execute(wanted):
+        found[number].add(reader)
+    return found
 
 
 def rereadings_since(tx: Session, agency_id: int, since: datetime) -> Rereading:

@@ -33,6 +33,10 @@ def internet_address(address: str) -> str:
     return _subject("address", address)
 
 
+def code_of(agency: str) -> str:
+    return _subject("crew code", agency)
+
+
 def failures_of(tx: Session, subjects: Sequence[str]) -> dict[str, Failures]:
     wanted = select(SignInFailureRow).where(col(SignInFailureRow.subject).in_(subjects))
     return {row.subject: Failures(row.failures, row.last_at) for row in tx.exec(wanted)}

@@ -13,7 +13,7 @@ from app.domain.known_devices import DeviceStatus, Mark
 from app.domain.stretches import Stretch
 from app.domain.tide_cells import TideCount
 from app.storage.devices import USED, DeviceRow
-from app.storage.devices_now import MARK, DeviceNowRow, mark_from
+from app.storage.devices_now import MARK, UNSAFE_FINDING, DeviceNowRow, mark_from
 from app.storage.revisions import RevisionRow
 
 _read_at: Any = col(DeviceNowRow.oldest_read_at)
@@ -101,6 +101,7 @@ def _status(overdue_before: datetime) -> Any:
     )
     return sa.case(
         (col(now.device_id).is_(None), DeviceStatus.NOT_JUDGED.value),
+        (UNSAFE_FINDING, DeviceStatus.UNSAFE.value),
         (col(now.worst) == Severity.UNSAFE.value, DeviceStatus.UNSAFE.value),
         (col(now.worst).is_not(None), DeviceStatus.DIFFERS.value),
         (not_judged, DeviceStatus.NOT_JUDGED.value),

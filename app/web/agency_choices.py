@@ -1,6 +1,7 @@
 """What the agency decides about checking devices: read by everybody, chosen by a few."""
 
 import re
+from collections.abc import Collection
 from dataclasses import asdict, dataclass
 from typing import Annotated, Any
 
@@ -9,12 +10,14 @@ from fastapi.responses import Response
 from pydantic import BaseModel, Field
 
 from app.actions.agency_choices import choose
-from app.domain.agency_choices import MOST_CRITICAL, AgencyChoices
+from app.domain.agency_choices import MOST_AT_SHIFT, MOST_CRITICAL, AgencyChoices
 from app.domain.alarm_conditions import ALARM_CONDITIONS, AlarmCondition
 from app.domain.errors import Fault, Refused
 from app.domain.permissions import Deed, may
+from app.domain.shift_questions import QUESTIONS, Question
 from app.domain.vital_signs import VITAL_SIGNS
 from app.lookups.agencies import agency
+from app.lookups.crew_codes import crew_code_asked
 from app.web.notices import done
 from app.web.render import render
 from app.web.sessions import Member
@@ -23,6 +26,7 @@ from app.web.transactions import Now, Reading
 router = APIRouter(prefix="/{agency}/choices")
 _WHOLE = re.compile(r"\d{1,6}", re.ASCII)
 Number = Annotated[str, Field(max_length=20)]
+Several = Annotated[list[Annotated[str, Field(max_length=60)]], Field(max_length=200)]
 
 
 @dataclass(frozen=True)
@@ -57,7 +61,11 @@ FIELDS = {
     "Limits on a phone": (
         Asked("copy_hours", "A copy says that it is old after", "h", "Kept for places without net"),
     ),
+    "Shift check": (
+        Asked("shift_hours", "Every device in service is checked every", "h", "Spares are not"),
+    ),
 }
+LISTS = ("critical", "shift", "questions")
 
 
 class ChoicesEntry(BaseModel):
@@ -71,25 +79,44 @@ class ChoicesEntry(BaseModel):
     tighter_verify_hours: Number = ""
     whole_reading_percent: Number = ""
     copy_hours: Number = ""
-    critical: Annotated[list[Annotated[str, Field(max_length=60)]], Field(max_length=200)] = []
+    shift_hours: Number = ""
+    shift_tell: Annotated[str, Field(max_length=200)] = ""
+    critical: Several = []
+    shift: Several = []
+    questions: Several = []
 
     def choices(self) -> AgencyChoices:
         typed = {
-            name: value.strip() for name, value in self.model_dump().items() if name != "critical"
+            name: value.strip()
+            for name, value in self.model_dump().items()
+            if name not in (*LISTS, "shift_tell")
         }
         wrong = [name for name, value in typed.items() if _WHOLE.fullmatch(value) is None]
         if wrong:
             raise Refused([Fault("write a whole number", column=name) for name in wrong])
         numbers: dict[str, Any] = {name: int(value) for name, value in typed.items()}
-        critical = tuple(alarm for alarm in ALARM_CONDITIONS if alarm in self.critical)
-        unknown = tuple(alarm for alarm in self.critical if alarm not in ALARM_CONDITIONS)
-        return AgencyChoices(critical_alarms=critical + unknown, **numbers)
+        return AgencyChoices(
+            critical_alarms=_in_order(self.critical, ALARM_CONDITIONS),
+            shift_alarms=_in_order(self.shift, ALARM_CONDITIONS),
+            shift_questions=_in_order(self.questions, tuple(QUESTIONS)),
+            shift_tell=self.shift_tell.strip(),
+            **numbers,
+        )
 
     @classmethod
     def of(cls, choices: AgencyChoices) -> "ChoicesEntry":
         kept = asdict(choices)
-        critical = list(kept.pop("critical_alarms"))
-        return cls(critical=critical, **{name: str(value) for name, value in kept.items()})
+        return cls(
+            critical=list(kept.pop("critical_alarms")),
+            shift=list(kept.pop("shift_alarms")),
+            questions=list(kept.pop("shift_questions")),
+            **{name: str(value) for name, value in kept.items()},
+        )
+
+
+def _in_order(chosen: list[str], known: Collection[str]) -> tuple[str, ...]:
+    """What is unknown comes last, so that it is told."""
+    return (*(one for one in known if one in chosen), *(one for one in chosen if one not in known))
 
 
 @dataclass(frozen=True)
@@ -119,8 +146,11 @@ GROUPS = _groups()
 class ChoicesPage:
     entry: ChoicesEntry
     may_choose: bool
+    code_asked: bool
     faults: tuple[Fault, ...] = ()
     most_critical: int = MOST_CRITICAL
+    most_at_shift: int = MOST_AT_SHIFT
+    questions: tuple[Question, ...] = QUESTIONS
 
     @property
     def fields(self) -> dict[str, tuple[Asked, ...]]:
@@ -132,13 +162,14 @@ class ChoicesPage:
 
     @property
     def names(self) -> list[str]:
-        return [*ChoicesEntry.model_fields, "critical_alarms"]
+        return [*ChoicesEntry.model_fields, "critical_alarms", "shift_alarms", "shift_questions"]
 
 
 @router.get("")
 def page(request: Request, person: Member, tx: Reading) -> Response:
     entry = ChoicesEntry.of(agency(tx, key=person.agency).choices)
-    return render(request, "choices.html", ChoicesPage(entry, may(person, Deed.CHOOSE)))
+    asked = crew_code_asked(tx, agency_id=person.agency_id)
+    return render(request, "choices.html", ChoicesPage(entry, may(person, Deed.CHOOSE), asked))
 
 
 @router.post("")
@@ -150,6 +181,8 @@ def save(
         with request.app.state.database.writing() as tx:
             choose(tx, choices=choices, by=person, now=now)
     except Refused as refused:
-        again = ChoicesPage(entry, may(person, Deed.CHOOSE), refused.faults)
+        with request.app.state.database.reading() as tx:
+            asked = crew_code_asked(tx, agency_id=person.agency_id)
+        again = ChoicesPage(entry, may(person, Deed.CHOOSE), asked, refused.faults)
         return render(request, "choices.html", again, status=422)
     return done(f"/{person.agency}/choices", "Chosen. It holds from now on.")

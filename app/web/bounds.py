@@ -11,6 +11,7 @@ from fastapi.responses import Response
 
 from app.actions.outer_bounds import draft_bounds, sign_bounds
 from app.domain.bounds_changes import BoundChange, beyond, label_of
+from app.domain.bounds_proof import BoundsProof, bounds_proof
 from app.domain.bounds_versions import BoundsStatus, check_can_sign
 from app.domain.comparison import Direction
 from app.domain.default_bounds import DEFAULT_BOUNDS
@@ -121,6 +122,10 @@ class VersionPage:
     @property
     def counted(self) -> str:
         return counted(self.found.against_in_force)
+
+    @property
+    def proof(self) -> BoundsProof:
+        return bounds_proof(self.found.bounds)
 
 
 def counted(changes: tuple[BoundChange, ...]) -> str:

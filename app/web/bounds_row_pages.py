@@ -8,6 +8,7 @@ from pydantic import BaseModel, Field
 
 from app.domain.bounds_changes import BoundChange, beyond, label_of
 from app.domain.bounds_edits import mark_of
+from app.domain.bounds_proof import BoundsProof, SideProof, bounds_proof, side_proof
 from app.domain.errors import Fault
 from app.domain.findings import Finding
 from app.domain.known_circumstances import KNOWN_CIRCUMSTANCES
@@ -75,6 +76,10 @@ class BoundsEditor:
         return tuple(
             EditedRow(row, mark_of(row), changed.get(row)) for row in self.found.bounds.rows
         )
+
+    @property
+    def proof(self) -> BoundsProof:
+        return bounds_proof(self.found.bounds)
 
     @property
     def gone(self) -> tuple[OuterBound, ...]:
@@ -145,6 +150,12 @@ class BoundForm:
             return ""
         vital = VITAL_SIGNS.get(self.row.quantity)
         return vital.shown if vital else "s"
+
+    @property
+    def proof(self) -> SideProof | None:
+        """Of the side that is edited, with what was typed where it has been shown."""
+        row = self.row
+        return None if row is None else side_proof(self.found.bounds, row.quantity, row.side)
 
     @property
     def newly_unsafe(self) -> tuple[Finding, ...]:

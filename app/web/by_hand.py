@@ -30,6 +30,7 @@ class HandSet:
     carries: str
     lines: list[HandLine]
     rounded: list[HandLine]
+    hand_keys: frozenset[str]
 
 
 def hand_sets(found: Iterable[CategoryOnModel]) -> list[HandSet]:
@@ -46,6 +47,7 @@ def _hand_set(one: CategoryOnModel) -> HandSet:
         carries=one.carries.label if lent and one.carries else "",
         lines=[_line(told, told.held) for told in one.by_hand],
         rounded=[_line(told, told.signed) for told in one.rounded],
+        hand_keys=frozenset(told.condition.key for told in one.by_hand),
     )
 
 

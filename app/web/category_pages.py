@@ -24,7 +24,7 @@ from app.web.policy_pages import base_of, can_edit
 from app.web.render import render
 from app.web.transactions import Now
 
-Word = Annotated[str, Field(max_length=120)]
+Word = Annotated[str, Field(max_length=2000)]  # how long a name may be, the policy says
 
 
 class CategoryEntry(BaseModel):

@@ -12,8 +12,10 @@ from pydantic import BaseModel, Field
 from app.domain.changeover_jobs import DeviceJobs, Job
 from app.domain.comparison import base_alarm
 from app.domain.errors import NotFound
-from app.domain.permissions import Deed, check_may
+from app.domain.natural_order import natural
+from app.domain.permissions import Deed, check_may, may
 from app.domain.rendered_lines import PresetLines, RenderedLine, preset_lines
+from app.domain.triggers import Trigger
 from app.lookups.changeover_changes import KnownJob, changes_of, reader_names
 from app.lookups.changeover_jobs import Changeover, changeover
 from app.web.changeover_charts import DrawnCurve, drawn_curve
@@ -93,7 +95,9 @@ class ChangeoverPage:
     stations: tuple[str, ...]
     models: dict[str, tuple[PresetLines, ...]]
     curve: DrawnCurve | None
+    may_read: bool
     most_orders: int = MOST_ORDERS
+    trigger: str = Trigger.REVISION.value
 
     @property
     def verified(self) -> int:
@@ -127,9 +131,10 @@ def changeover_page(
         asked,
         _groups(tx, found, shown),
         len(left),
-        tuple(sorted({one.device.station for one in found.devices})),
+        tuple(sorted({one.device.station for one in found.devices}, key=natural)),
         _to_set(found, shown),
         None if found.ahead or not found.curve.devices else drawn_curve(found.curve),
+        may(person, Deed.READ_DEVICE),
     )
     return render(request, "fleet/changeover.html", page)
 

@@ -21,7 +21,7 @@ from app.web.policy_desk import Desk, desk_of
 from app.web.policy_grid import Cell
 from app.web.policy_pages import base_of, can_edit
 
-Word = Annotated[str, Field(max_length=120)]
+Word = Annotated[str, Field(max_length=2000)]  # how long a name may be, the policy says
 
 
 class CircumstanceEntry(BaseModel):

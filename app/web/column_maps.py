@@ -27,7 +27,26 @@ from app.web.transactions import Now, Reading, Writing
 
 router = APIRouter()
 HERE = "/{agency}/fleet/readings/columns"
+_A_VEHICLE_AS_WELL = "unit"
 _MUST_BE_OURS = ("state_read", "alarm", "reading")
+_MEANING = {
+    "device": "Tag of the device",
+    "read_at": "When it was read",
+    "state_read": "State in which it was read",
+    "preset": "Preset",
+    "alarm": "Alarm",
+    "reading": "What was found",
+    "unit": "Unit of the limit",
+    "priority": "Priority",
+    "delay_s": "Delay in seconds",
+    "latching": "Latching",
+    "model": "Device model",
+    "reader": "Who read it",
+    "software": "Software version",
+    "trigger": "Why it was read",
+    "minutes_off": "Minutes without power",
+    "device_clock": "What its clock showed",
+}
 OURS = {
     "state_read": tuple(StateRead),
     "alarm": tuple(ALARM_CONDITIONS),
@@ -51,6 +70,14 @@ class MapPage:
     @property
     def ours(self) -> Mapping[str, tuple[str, ...]]:
         return OURS
+
+    def meaning(self, name: str) -> str:
+        return _MEANING[name]
+
+    @property
+    def more_chosen(self) -> bool:
+        wrong = {fault.column for fault in self.faults}
+        return bool({*self.by.columns, *self.by.always, *wrong} & {*OPTIONAL})
 
     @property
     def alarms(self) -> list[str]:
@@ -157,7 +184,8 @@ def map_typed(header: tuple[str, ...], typed: Mapping[str, str]) -> ColumnMap:
 def _guessed(header: tuple[str, ...], zone: str) -> ColumnMap:
     """Columns that are named as ours but for capitals, spaces and hyphens."""
     plain = {name.strip().casefold().replace(" ", "_").replace("-", "_"): name for name in header}
-    found = {name: plain[name] for name in (*REQUIRED, *OPTIONAL) if name in plain}
+    ours = [name for name in (*REQUIRED, *OPTIONAL) if name != _A_VEHICLE_AS_WELL]
+    found = {name: plain[name] for name in ours if name in plain}
     alarms = {
         plain[key]: alarm for alarm in ALARM_CONDITIONS if (key := alarm.replace("-", "_")) in plain
     }

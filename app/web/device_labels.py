@@ -3,6 +3,7 @@
 from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import datetime
+from urllib.parse import urlencode
 
 from fastapi import APIRouter, Request
 from fastapi.responses import Response
@@ -12,13 +13,16 @@ from app.domain.comparison import base_alarm
 from app.domain.devices import Device
 from app.domain.known_devices import DeviceStatus
 from app.domain.permissions import Deed, may
+from app.domain.shift_checks import ShiftCheck
 from app.domain.waivers import Waiver
 from app.lookups import fleet
 from app.lookups.clearances import clearance_of_device
-from app.lookups.limits import PolicyInForce, policy_in_force
+from app.lookups.limits import PolicyShown, policy_to_show
 from app.lookups.quarantines import device_hold
+from app.lookups.shift_checks import latest_check
 from app.web.by_hand import HandSet, hand_sets
 from app.web.compared import compared
+from app.web.crew_codes import check_crew
 from app.web.render import render
 from app.web.sessions import MaybePerson
 from app.web.transactions import Now, Reading
@@ -29,6 +33,12 @@ _STATUS = {
     DeviceStatus.DIFFERS: "It does not hold the policy.",
     DeviceStatus.UNSAFE: "Unsafe: a danger could pass without an alarm.",
     DeviceStatus.NOT_JUDGED: "It is not known what this device holds.",
+}
+
+_SHORT = {
+    DeviceStatus.DIFFERS: "it differed",
+    DeviceStatus.UNSAFE: "it was unsafe",
+    DeviceStatus.NOT_JUDGED: "not all of it is known",
 }
 
 
@@ -44,11 +54,13 @@ class Difference:
 
 @dataclass(frozen=True)
 class LabelPage:
-    """`read_at` None: it was never read. `read_by_policy`: the revision it was held against."""
+    """`policy` is in force; `withdrawn`, where none is, was the last. `read_at` None: it was never
+    read. `read_by_policy`: the revision it was held against."""
 
     agency: str
     device: Device
-    policy: PolicyInForce | None
+    policy: PolicyShown | None
+    withdrawn: PolicyShown | None
     status: DeviceStatus
     verdict: str
     read_at: datetime | None
@@ -58,6 +70,32 @@ class LabelPage:
     clearance: Clearance
     quarantined: bool
     may_read: bool
+    gap: str
+    checked: ShiftCheck | None
+
+    @property
+    def apart(self) -> bool:
+        """It was held against another revision than the one in force."""
+        if self.policy is None or self.read_at is None:
+            return False
+        return self.policy.number != self.read_by_policy
+
+    @property
+    def verified_words(self) -> str:
+        """What it is verified to hold."""
+        if self.read_by_policy is None:
+            return "Nothing verified: no policy was in force when it was read"
+        if self.status is DeviceStatus.HOLDS:
+            return f"Verified to hold revision {self.read_by_policy}"
+        against = f"held against revision {self.read_by_policy}"
+        return f"Not verified: {against}, and {_SHORT[self.status]}"
+
+    @property
+    def look_up(self) -> str:
+        """With the numbers of its model, where the policy knows it."""
+        known = self.policy is not None and self.device.model in self.policy.profile.models
+        query = urlencode({"model": self.device.model}) if known else ""
+        return f"/{self.agency}/limits{'?' if query else ''}{query}"
 
 
 @router.get("/{agency}/d/{tag}")
@@ -65,13 +103,16 @@ def label(
     request: Request, person: MaybePerson, tx: Reading, now: Now, agency: str, tag: str
 ) -> Response:
     owner = request.app.state.agencies.of(agency)
+    check_crew(request, tx, owner)
     found = fleet.device(tx, agency_id=owner.id, tag=tag, now=now)
     known = found.now
-    policy = policy_in_force(tx, agency_id=owner.id, now=now)
+    last = policy_to_show(tx, agency_id=owner.id, now=now)
+    policy = None if last is None or last.withdrawn_at is not None else last
     page = LabelPage(
         agency=owner.key,
         device=found.device,
         policy=policy,
+        withdrawn=None if policy else last,
         status=found.status,
         verdict=_STATUS[found.status],
         read_at=None if known is None else known.oldest_read_at,
@@ -83,11 +124,13 @@ def label(
         ),
         quarantined=device_hold(tx, agency_id=owner.id, tag=tag).standing is not None,
         may_read=person is None or may(person, Deed.READ_DEVICE),
+        gap="" if found.gap is None else found.gap.words(now),
+        checked=latest_check(tx, agency_id=owner.id, tag=tag),
     )
     return render(request, "limits/device.html", page, agency_name=owner.name, zone=owner.time_zone)
 
 
-def _differences(found: fleet.DevicePage, policy: PolicyInForce | None) -> Iterator[Difference]:
+def _differences(found: fleet.DevicePage, policy: PolicyShown | None) -> Iterator[Difference]:
     for one in found.presets:
         if one.latest is None:
             continue

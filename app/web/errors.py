@@ -10,6 +10,7 @@ from fastapi.responses import JSONResponse, RedirectResponse, Response
 from starlette.exceptions import HTTPException
 
 from app.domain.errors import Fault, MarchstoneError, NotSignedIn, Refused, TooMany
+from app.web.crew_codes import CrewCodeNeeded, crew_code_address
 from app.web.render import render
 from app.web.security import SAFE, add_headers
 from app.web.sessions import maybe_person, sign_in_address
@@ -29,8 +30,11 @@ ADVICE = {
     429: "Wait, then try again.",
     500: "Nothing was stored. Try again; if it fails again, tell whoever runs this service "
     "when it happened.",
+    503: "Nothing was stored. Wait a moment and send it again; what you typed is below.",
+    507: "Nothing was stored. Tell whoever runs this service that the disk is full; send it again "
+    "once there is room.",
 }
-WORTH_REPEATING = frozenset({401, 429, 500, 503})
+WORTH_REPEATING = frozenset({401, 429, 500, 503, 507})
 """The same thing sent again may well succeed, once somebody has signed in or waited."""
 
 
@@ -66,6 +70,10 @@ def _refusal(request: Request, error: Exception) -> Response:
     assert isinstance(error, MarchstoneError)  # noqa: S101 - what it is registered for
     # Only a look may be turned into another look: a redirect would lose what was sent.
     only_a_look = request.method in SAFE and not (_is_api(request) or _by_htmx(request))
+    if isinstance(error, CrewCodeNeeded) and only_a_look and request.url.path.endswith(".json"):
+        return problem(error.status, error.title, error.message)
+    if isinstance(error, CrewCodeNeeded) and only_a_look:
+        return RedirectResponse(crew_code_address(request), status_code=303)
     if isinstance(error, NotSignedIn) and only_a_look:
         return RedirectResponse(sign_in_address(request), status_code=303)
     return refusal(request, error)

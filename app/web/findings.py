@@ -11,6 +11,7 @@ from app.domain.acceptances import Acceptance
 from app.domain.finding_causes import CauseCode
 from app.domain.finding_life import FindingKind, FindingStatus, StoredFinding
 from app.domain.findings import Severity
+from app.domain.natural_order import natural
 from app.domain.permissions import Deed, check_may
 from app.exchange.findings_csv import ListedFinding, findings_csv
 from app.lookups import findings as lookups
@@ -71,7 +72,7 @@ class FindingsPage:
 
 def _choices(known: tuple[str, ...], chosen: str) -> list[Choice]:
     """What was chosen stays chosen, also where nothing is found there."""
-    return [(one, one) for one in sorted({*known, chosen} - {""})]
+    return [(one, one) for one in sorted({*known, chosen} - {""}, key=natural)]
 
 
 @router.get("/{agency}/findings")

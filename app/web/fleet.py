@@ -11,6 +11,7 @@ from pydantic import BaseModel, Field
 
 from app.domain.clearances import Clearance
 from app.domain.known_devices import DeviceStatus
+from app.domain.natural_order import natural
 from app.domain.people import Person
 from app.domain.permissions import Deed, check_may, may
 from app.domain.stretches import Stretch
@@ -167,7 +168,7 @@ def _page(
             check_interval=found.check_interval,
             now=found.now,
         ),
-        stations=sorted({one.station for one in found.counts}),
+        stations=sorted({one.station for one in found.counts}, key=natural),
         totals=_totals(found, stretch.station),
         stretch=stretch,
         listed=[afloat(one.mark, one.status, scale) for one in found.devices],

@@ -13,8 +13,10 @@ from app.domain.agencies import NewAgency
 from app.domain.errors import Fault, NotAllowed, NotSignedIn, Refused, TooMany
 from app.domain.permissions import Deed, may
 from app.domain.revision_warnings import RevisionWarning
+from app.domain.revisions import RevisionLine
 from app.lookups.agencies import setup_link_works
 from app.lookups.revision_warnings import policy_warnings
+from app.lookups.seen_revisions import to_be_seen
 from app.web.notices import done
 from app.web.places_to_go import Place, places_for
 from app.web.render import THEME_COOKIE, THEMES, render
@@ -49,10 +51,11 @@ class SetUpForm(BaseModel):
 
 @dataclass(frozen=True)
 class HomePage:
-    """`warnings` for those who write, review and sign the policy."""
+    """`warnings` for those who write, review and sign the policy; `unseen` for the crew."""
 
     places: list[Place]
     warnings: tuple[RevisionWarning, ...]
+    unseen: tuple[RevisionLine, ...]
 
 
 @router.get("/")
@@ -160,4 +163,5 @@ def set_up(
 def home(request: Request, person: Member, tx: Reading, now: Now) -> Response:
     told = may(person, Deed.COMMENT)
     warnings = policy_warnings(tx, agency_id=person.agency_id, now=now) if told else ()
-    return render(request, "home.html", HomePage(places_for(person), warnings))
+    unseen = to_be_seen(tx, person=person, now=now)
+    return render(request, "home.html", HomePage(places_for(person), warnings, unseen))

@@ -20,7 +20,7 @@ Typed = Mapping[str, str]
 
 @dataclass(frozen=True)
 class GridRow:
-    """`off`: `yes` or `no`; empty where nothing is said of an alarm without a threshold."""
+    """`off`: `yes` or `no`; empty where nothing is said of an alarm."""
 
     alarm: AlarmCondition
     unit: str
@@ -35,16 +35,16 @@ def grid_rows(model: DeviceModel, typed: Typed | None = None) -> tuple[GridRow, 
 
 def _row(model: DeviceModel, alarm: AlarmCondition, typed: Typed | None) -> GridRow:
     unit = shown_unit(model.unit_of(alarm.quantity, alarm.unit) or "")
-    cells = _cells(model.grid.get(alarm.key), alarm)
+    cells = _cells(model.grid.get(alarm.key))
     if typed is not None:
         cells = {part: typed.get(f"{alarm.key}.{part}", "") for part in (*PARTS, "off")}
     shown = PARTS if alarm.has_threshold else ()
     return GridRow(alarm, unit, tuple((part, cells[part]) for part in shown), cells["off"])
 
 
-def _cells(grid: Grid | None, alarm: AlarmCondition) -> dict[str, str]:
+def _cells(grid: Grid | None) -> dict[str, str]:
     if grid is None:
-        return {"from": "", "to": "", "step": "", "off": "yes" if alarm.has_threshold else ""}
+        return dict.fromkeys((*PARTS, "off"), "")
     reach = (grid.start, grid.end, grid.step)
     numbers = {part: show_number(value) for part, value in zip(PARTS, reach, strict=True)}
     return {**numbers, "off": "yes" if grid.can_be_off else "no"}
@@ -68,7 +68,7 @@ def _reach(alarm: AlarmCondition, typed: Typed, faults: list[Fault]) -> dict[str
     if not alarm.has_threshold:
         return dict(_NO_THRESHOLD) if typed.get(f"{alarm.key}.off") in ("yes", "no") else None
     cells = {part: typed.get(f"{alarm.key}.{part}", "").strip() for part in PARTS}
-    if not any(cells.values()):
+    if not any(cells.values()) and not typed.get(f"{alarm.key}.off"):
         return None
     wrong = list(_wrong(alarm.key, cells))
     faults.extend(wrong)

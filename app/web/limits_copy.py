@@ -17,9 +17,11 @@ from app.domain.patient_categories import PatientCategory
 from app.domain.published_rows import PublishedRow, PublishedSign, published_signs
 from app.domain.weight_ages import HEAVY, LIGHT, MEDIANS
 from app.lookups import agencies
-from app.lookups.limits import PolicyInForce, ends_at, policy_in_force
-from app.web.limits import LimitsPage, Ruler
+from app.lookups.limits import PolicyShown, ends_at, policy_to_show
+from app.web.crew_codes import check_crew
+from app.web.limits_pages import LimitsPage, Ruler
 from app.web.render import render, rendered, static_address
+from app.web.sessions import MaybePerson
 from app.web.transactions import Now, Reading
 
 router = APIRouter()
@@ -29,7 +31,8 @@ NONE = (
     "local protocol, and tell your medical director."
 )
 _ASSETS = ("app.css", "limits.css", "app.js", "limits.js", "crew_ages.js", "crew_weights.js")
-_FILES = (*_ASSETS, "crew.js", "htmx-2.0.11.min.js", "stone.svg")
+_CHECKS = ("reading.css", "checks.css", "reading.js", "check_queue.js", "shift_check.js")
+_FILES = (*_ASSETS, *_CHECKS, "crew.js", "stone.svg")
 
 
 @dataclass(frozen=True)
@@ -57,10 +60,11 @@ def shell(request: Request, agency: str) -> Response:
 
 
 @router.get("/{agency}/limits/copy.json")
-def copy(request: Request, tx: Reading, now: Now, agency: str) -> Response:
+def copy(request: Request, _: MaybePerson, tx: Reading, now: Now, agency: str) -> Response:
     """Its digest is sent along, so that a copy that arrives in part is known for one."""
     owner = agencies.agency(tx, key=agency)  # as it has chosen by now
-    policy = policy_in_force(tx, agency_id=owner.id, now=now)
+    check_crew(request, tx, owner)
+    policy = policy_to_show(tx, agency_id=owner.id, now=now)
     following = None if policy is None else ends_at(tx, agency_id=owner.id, now=now)
     packed = _packed(request, owner, policy, following)
     headers = {
@@ -87,7 +91,7 @@ class _Packed:
 
 
 def _packed(
-    request: Request, owner: Agency, policy: PolicyInForce | None, following: datetime | None
+    request: Request, owner: Agency, policy: PolicyShown | None, following: datetime | None
 ) -> _Packed:
     """Made once for whatever is in it; every phone of the agency asks for the same."""
     known: dict[str, _Packed] = request.app.state.limit_copies
@@ -99,16 +103,17 @@ def _packed(
     return held
 
 
-def _made_from(policy: PolicyInForce | None) -> tuple[object, ...]:
+def _made_from(policy: PolicyShown | None) -> tuple[object, ...]:
     if policy is None:
         return ()
-    return policy.fingerprint, policy.number, policy.waivers, policy.overdue, policy.today
+    standing = policy.overdue, policy.today, policy.withdrawn_at
+    return policy.fingerprint, policy.number, policy.waivers, *standing
 
 
 def _made(
     request: Request,
     owner: Agency,
-    policy: PolicyInForce | None,
+    policy: PolicyShown | None,
     following: datetime | None,
     made_from: tuple[object, ...],
 ) -> _Packed:
@@ -126,9 +131,7 @@ def _made(
     )
 
 
-def _head(
-    owner: Agency, policy: PolicyInForce | None, following: datetime | None
-) -> dict[str, Any]:
+def _head(owner: Agency, policy: PolicyShown | None, following: datetime | None) -> dict[str, Any]:
     return {
         "format": FORMAT,
         "agency": owner.key,
@@ -138,16 +141,33 @@ def _head(
         "fingerprint": None if policy is None else policy.fingerprint,
         "ends_at": None if following is None else following.isoformat(),
         "none": NONE.format(name=owner.name),
+        "withdrawn": policy is not None and policy.withdrawn_at is not None,
+        "expires_after": _expires_after(policy),
     }
 
 
-def _content(request: Request, owner: Agency, policy: PolicyInForce) -> dict[str, Any]:
+def _expires_after(policy: PolicyShown | None) -> str | None:
+    """The last day, where the phone must tell by itself that it has passed."""
+    if policy is None or policy.review_by is None or policy.expired:
+        return None
+    return policy.review_by.isoformat()
+
+
+def _content(request: Request, owner: Agency, policy: PolicyShown) -> dict[str, Any]:
     ruler = Ruler.of(policy.profile.categories, None)
     chooser = _piece(request, "limits/_chooser.html", LimitsPage(owner, policy, ruler))
     return {
         "categories": [_category(one) for one in policy.profile.categories],
         "stops": ruler.ages.split("|"),
         "chooser": chooser,
+        "standing": _piece(request, "limits/_standing.html", LimitsPage(owner, policy, ruler)),
+        "models": {
+            model: {
+                one.key: _on_model(request, owner, policy, ruler, one.key, model)
+                for one in policy.profile.categories
+            }
+            for model in policy.profile.models
+        },
         "limits": {
             one.key: {
                 circumstance: _limits(request, owner, policy, ruler, one.key, circumstance)
@@ -165,20 +185,29 @@ def _category(one: PatientCategory) -> dict[str, str | None]:
     return {"key": one.key, "label": one.label, "from": start, "to": end}
 
 
-def _circumstances(policy: PolicyInForce, category: str) -> list[str]:
+def _circumstances(policy: PolicyShown, category: str) -> list[str]:
     return [one.key for one in policy.profile.circumstances if category in one.applies_to]
 
 
 def _limits(
     request: Request,
     owner: Agency,
-    policy: PolicyInForce,
+    policy: PolicyShown,
     ruler: Ruler,
     category: str,
     circumstance: str,
 ) -> str:
     shown = policy.of_category(category, circumstance)
     return _piece(request, "limits/_body.html", LimitsPage(owner, policy, ruler, shown))
+
+
+def _on_model(
+    request: Request, owner: Agency, policy: PolicyShown, ruler: Ruler, category: str, model: str
+) -> str:
+    """The phone shows the policy's own numbers, so what the model shows otherwise is told."""
+    shown = policy.of_category(category)
+    page = LimitsPage(owner, policy, ruler, shown, model=model)
+    return _piece(request, "limits/_on_model.html", page)
 
 
 def _piece(request: Request, template: str, page: LimitsPage) -> str:

@@ -12,7 +12,7 @@ from app.domain.default_bounds import DEFAULT_BOUNDS
 from app.domain.disagreement import COMPARED, Disagreement, disagreement
 from app.domain.errors import Fault, NotFound
 from app.domain.findings import Severity
-from app.domain.moves_picture import MovesPicture, moves_picture
+from app.domain.moves_picture import NARROW, MovesPicture, moves_picture
 from app.domain.outer_bounds import OuterBound
 from app.domain.published_tables import SHELF, PublishedTable
 from app.domain.rules import RULES, Rule
@@ -55,6 +55,11 @@ class HelpPage:
     def picture(self) -> MovesPicture:
         return moves_picture()
 
+    @property
+    def narrow_picture(self) -> MovesPicture:
+        """For a phone: the table tells what each numbered move is."""
+        return moves_picture(NARROW)
+
 
 @cache
 def _crossed() -> tuple[CrossedSource, ...]:
@@ -80,13 +85,16 @@ PAGES = frozenset(
         "reading",
         "findings",
         "redline",
+        "bands",
         "register",
         "changeover",
         "signing",
         "look",
         "models",
         "files",
+        "intake",
         "moves",
+        "noise",
     }
 )
 

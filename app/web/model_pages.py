@@ -25,7 +25,7 @@ from app.web.grid_entry import GridRow, grid_rows
 from app.web.policy_pages import base_of, can_edit
 
 UNITS = (("mm[Hg]", "mmHg"), ("kPa", "kPa"))
-Word = Annotated[str, Field(max_length=120)]
+Word = Annotated[str, Field(max_length=2000)]  # how long a name may be, the policy says
 _MINUTES = re.compile(r"\d{1,5}(\.\d{1,2})?", re.ASCII)
 
 

@@ -1,6 +1,6 @@
 """What people decided and said about a revision, as its pages show it."""
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 
@@ -24,7 +24,7 @@ from app.domain.waivers import (
     waived_at,
 )
 from app.lookups.policy import OpenRevision
-from app.web.policy_grid import Cell, GridRow
+from app.web.policy_grid import Cell, GridRow, grid
 
 _NOT_SIGNED = frozenset({RevisionStatus.DRAFT, RevisionStatus.IN_REVIEW})
 
@@ -77,9 +77,16 @@ class Desk:
 
 
 def standing_waivers(found: OpenRevision, findings: Iterable[Finding]) -> tuple[Waiver, ...]:
-    """Those whose finding is there as it was waived."""
-    void = void_waivers(unsafe_findings(findings, found.waivers), found.waivers)
+    """Those whose finding is there as it was waived; once signed, all that were signed with it."""
+    void = _void(found, unsafe_findings(findings, found.waivers))
     return tuple(waiver for waiver in found.waivers if waiver not in void)
+
+
+def _void(found: OpenRevision, unsafe: Sequence[UnsafeFinding]) -> tuple[Waiver, ...]:
+    """Bounds that are signed later make another finding of what was waived, and no waiver void."""
+    if found.revision.status not in _NOT_SIGNED:
+        return ()
+    return void_waivers(unsafe, found.waivers)
 
 
 def desk_of(found: OpenRevision, findings: Iterable[Finding], person: Person) -> Desk:
@@ -87,7 +94,7 @@ def desk_of(found: OpenRevision, findings: Iterable[Finding], person: Person) ->
     before = found.revision.status in _NOT_SIGNED
     return Desk(
         unsafe={one.key: one for one in unsafe},
-        void=void_waivers(unsafe, found.waivers),
+        void=_void(found, unsafe),
         waivers=found.waivers,
         comments=found.comments,
         warnings=found.warnings,
@@ -98,8 +105,11 @@ def desk_of(found: OpenRevision, findings: Iterable[Finding], person: Person) ->
     )
 
 
-def marked(rows: Iterable[GridRow], desk: Desk) -> tuple[GridRow, ...]:
+def grid_of(found: OpenRevision, findings: Iterable[Finding], desk: Desk) -> tuple[GridRow, ...]:
     """The grid with what was waived and said at each cell."""
+    rows = grid(found.profile, findings, can_comment=desk.can_comment)
+    if not (desk.waivers or desk.comments):
+        return rows
     return tuple(
         GridRow(row.alarm, tuple(_marked(cell, desk) for cell in row.cells)) for row in rows
     )
@@ -111,7 +121,6 @@ def _marked(cell: Cell, desk: Desk) -> Cell:
         cell,
         waived=tuple(waiver.mark for waiver in desk.waived(*place)),
         comments=desk.unresolved_at(*place),
-        can_comment=desk.can_comment,
     )
 
 

@@ -15,8 +15,8 @@ from app.domain.people import Person
 from app.lookups.policy import OpenRevision
 from app.lookups.policy_judged import judged
 from app.web.draft_edits import save_draft
-from app.web.policy_desk import desk_of, marked
-from app.web.policy_grid import cell_id, changed_cells, grid
+from app.web.policy_desk import desk_of, grid_of
+from app.web.policy_grid import cell_id, changed_cells
 from app.web.policy_pages import WorkPage, asked_age, base_of, can_edit, shows_sources, work_page
 from app.web.render import render
 
@@ -80,7 +80,7 @@ def after_edit(request: Request, person: Person, now: datetime, edit: Edited) ->
         query = urlencode({"age": str(asked.age)})
         return RedirectResponse(f"{base_of(person, edit.number)}?{query}", status_code=303)
     findings = judged(edit.found).findings
-    was = marked(grid(edit.found.profile, findings), desk_of(edit.found, findings, person))
+    was = grid_of(edit.found, findings, desk_of(edit.found, findings, person))
     shown = None if edit.status == Conflict.status else edit.found
     with request.app.state.database.reading() as tx:
         page = work_page(tx, number=edit.number, person=person, now=now, asked=asked, before=shown)

@@ -103,14 +103,23 @@ def concerned(profile: Profile, finding: Finding) -> tuple[str, ...]:
 _TOLD_AS_BLANK = frozenset({"alarm-unstated", "alarm-unsourced"})
 
 
-def grid(profile: Profile, findings: Iterable[Finding]) -> tuple[GridRow, ...]:
+def grid(
+    profile: Profile, findings: Iterable[Finding], *, can_comment: bool = False
+) -> tuple[GridRow, ...]:
     worst = _gravest(profile, findings)
     blank = {(cell.category.key, cell.alarm.key): cell for cell in blank_cells(profile)}
     return tuple(
         GridRow(
             alarm,
             tuple(
-                _cell(profile, category, alarm, blank, worst.get((category.key, alarm.key)))
+                _cell(
+                    profile.of_category(category.key).get(alarm.key),
+                    category,
+                    alarm,
+                    blank.get((category.key, alarm.key)),
+                    worst.get((category.key, alarm.key)),
+                    can_comment=can_comment,
+                )
                 for category in profile.categories
             ),
         )
@@ -130,16 +139,16 @@ def _gravest(
 
 
 def _cell(
-    profile: Profile,
+    setting: Setting | None,
     category: PatientCategory,
     alarm: AlarmCondition,
-    blank: dict[tuple[str, str], BlankCell],
+    told: BlankCell | None,
     gravest: Severity | None,
+    *,
+    can_comment: bool,
 ) -> Cell:
-    setting = profile.of_category(category.key).get(alarm.key)
-    told = blank.get((category.key, alarm.key))
     parts, unexplained = (told.parts, told.unexplained) if told else ((), ())
-    return Cell(category, alarm, setting, parts, unexplained, gravest)
+    return Cell(category, alarm, setting, parts, unexplained, gravest, can_comment=can_comment)
 
 
 def changed_cells(

@@ -35,8 +35,8 @@ from app.web.policy_corridor import (
     sources_here,
     sources_view,
 )
-from app.web.policy_desk import Desk, desk_of, marked, may_review_after, standing_waivers
-from app.web.policy_grid import BlankCount, Cell, GridRow, concerned, grid
+from app.web.policy_desk import Desk, desk_of, grid_of, may_review_after, standing_waivers
+from app.web.policy_grid import BlankCount, Cell, GridRow, concerned
 from app.web.transactions import Transaction
 
 FIRST_AGE = "7 mo"
@@ -208,7 +208,7 @@ def work_page(
         drawn=drawn,
         view=age_view(base, found, asked, person, len(drawn.lanes)),
         findings=answer.findings,
-        rows=marked(grid(found.profile, answer.findings), desk),
+        rows=grid_of(found, answer.findings, desk),
         in_force=found.in_force,
         redline=None if answer.held is None else redline(answer.held, found.profile, found.bounds),
         moves=moves_open_to(person, found.revision.status),

@@ -11,11 +11,11 @@ from pydantic import Field
 
 from app.actions.signing import sign_revision
 from app.domain.errors import Fault, NotAllowed, Refused, TooMany
-from app.domain.local_days import years_later
+from app.domain.local_days import day_words, local_day, years_later
 from app.domain.moves import Move, RevisionStatus, check_move, check_two_people
 from app.domain.people import Person
 from app.domain.permissions import Deed, check_may
-from app.domain.revisions import MOST_REVIEW_YEARS, REVIEW_YEARS, StoredRevision
+from app.domain.revisions import MOST_REVIEW_YEARS, REVIEW_YEARS, RevisionLine, StoredRevision
 from app.domain.signing import BeforeSigning, SigningTerms
 from app.domain.waivers import UnsafeFinding, Waiver
 from app.lookups.policy import OpenRevision, open_revision
@@ -59,7 +59,8 @@ class RevisionSigningEntry(SigningEntry):
 
 @dataclass(frozen=True)
 class SigningPage:
-    """The password never comes back. `two_people` says why this person may not sign alone."""
+    """The password never comes back. `two_people` says why this person may not sign alone;
+    `waiting` are signed already and will take over from it."""
 
     base: str
     revision: StoredRevision
@@ -69,6 +70,7 @@ class SigningPage:
     two_people: str
     entry: RevisionSigningEntry
     zone: str
+    waiting: tuple[RevisionLine, ...] = ()
     faults: tuple[Fault, ...] = ()
 
     @property
@@ -125,6 +127,7 @@ def _page(
         two_people=_second_person_missing(person, found.revision),
         entry=entry.without_password(),
         zone=zone_of(request, person),
+        waiting=found.waiting,
         faults=tuple(faults),
     )
 
@@ -168,4 +171,11 @@ def sign(
             found = _to_be_signed(tx, person, now, number)
         page = _page(request, person, found, entry, beside_fields(refused))
         return render(request, "policy/sign.html", page, status=refused.status)
-    return done(base_of(person, number), f"Revision {number} is {signed.status.words}.")
+    return done(base_of(person, number), _told(signed, shown.zone))
+
+
+def _told(signed: StoredRevision, zone: str) -> str:
+    told = f"Revision {signed.number} is {signed.status.words}"
+    if signed.until is None:
+        return f"{told}."
+    return f"{told}; another takes over on {day_words(local_day(signed.until, zone))}."

@@ -1,12 +1,13 @@
 """The blind forms: what is asked, and what was typed. Nothing here knows a signed value.
 
 One alarm is four fields: `<alarm>` the number, `<alarm>.unit`, `<alarm>.found` what was found
-instead of a number, `<alarm>.why`. What the device cannot show needs `<alarm>.sure`.
+instead of a number, `<alarm>.why`. What the device cannot show needs `<alarm>.sure`. Of some alarms
+`<alarm>.priority`, `<alarm>.delay` and `<alarm>.latching` are asked as well.
 """
 
 import re
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from decimal import Decimal
 from typing import TypeVar
 
@@ -22,10 +23,12 @@ from app.domain.device_reports import (
     Reading,
     StateRead,
 )
+from app.domain.double_reading import NextLook
 from app.domain.errors import Fault, Refused
 from app.domain.plain_text import line
 from app.domain.reading_grids import ReadingGrid, can_be_off, reading_grid, units_to_choose
 from app.domain.reading_sessions import NewReading
+from app.domain.settings_of_alarms import Priority
 from app.domain.triggers import Trigger
 from app.domain.written_limits import shown_unit
 
@@ -50,6 +53,12 @@ class Asked:
     grids: Mapping[str, ReadingGrid]
     can_be_off: bool
     model: str
+    closely: bool = False
+
+    @property
+    def latches(self) -> bool:
+        """Whether that is asked: a deep line has none of its own."""
+        return self.closely and not self.alarm.endswith(DEEP)
 
     @property
     def has_number(self) -> bool:
@@ -73,7 +82,7 @@ class Asked:
         return all(grid.step % 1 == 0 and grid.start % 1 == 0 for grid in self.grids.values())
 
 
-def asked(alarm: str, model: DeviceModel | None) -> Asked:
+def asked(alarm: str, model: DeviceModel | None, *, closely: bool = False) -> Asked:
     condition = ALARM_CONDITIONS[base_alarm(alarm)]
     units = units_to_choose(condition) or (condition.unit or "",)
     return Asked(
@@ -84,7 +93,12 @@ def asked(alarm: str, model: DeviceModel | None) -> Asked:
         else {},
         can_be_off=can_be_off(alarm, model),
         model="" if model is None else model.key,
+        closely=closely,
     )
+
+
+def asked_of(look: NextLook, model: DeviceModel | None) -> list[Asked]:
+    return [asked(alarm, model, closely=alarm in look.closely) for alarm in look.asked]
 
 
 def start_from(typed: Mapping[str, str], *, device: str) -> NewReading:
@@ -150,14 +164,53 @@ def _reading(typed: Mapping[str, str], one: Asked) -> Reading:
     if number and instead:
         raise _fault(one, "give a number or what you found instead, not both")
     if number:
-        return _limit(typed, one, number)
+        return _closely(typed, one, _limit(typed, one, number))
     if instead == "on" and not one.has_number:
-        return FoundOn()
+        return _closely(typed, one, FoundOn())
     if instead:
         return _instead(typed, one, instead)
     if typed.get("rest"):
         return NotRead()
     raise _fault(one, "nothing is entered")
+
+
+UNSEEN = "unseen"
+"""The device does not show it, or the reader did not look: then it is not compared."""
+PRIORITIES = tuple(priority.value for priority in Priority)
+LATCHING = {"yes": True, "no": False}
+SECONDS = re.compile(r"\d{1,3}(?:[.,]\d)?", re.ASCII)
+
+
+def _closely(typed: Mapping[str, str], one: Asked, found: FoundOn) -> FoundOn:
+    if not one.closely:
+        return found
+    priority = _word(typed, one, "priority", PRIORITIES)
+    latching = _word(typed, one, "latching", tuple(LATCHING)) if one.latches else None
+    return replace(
+        found,
+        priority=None if priority is None else Priority(priority),
+        delay_s=_delay(typed, one),
+        latching=None if latching is None else LATCHING[latching],
+    )
+
+
+def _word(typed: Mapping[str, str], one: Asked, part: str, choices: tuple[str, ...]) -> str | None:
+    told = typed.get(f"{one.alarm}.{part}", "")
+    if told == UNSEEN or (not told and typed.get("rest")):
+        return None
+    if told not in choices:
+        raise _fault(one, f"say its {part}, or that the device does not show it")
+    return told
+
+
+def _delay(typed: Mapping[str, str], one: Asked) -> Decimal | None:
+    told = typed.get(f"{one.alarm}.delay", "").strip()
+    unseen = typed.get(f"{one.alarm}.delay.unseen") or typed.get("rest")
+    if not told and unseen:
+        return None
+    if not SECONDS.fullmatch(told):
+        raise _fault(one, "write its delay in seconds, such as 10, or that it is not shown")
+    return Decimal(told.replace(",", "."))
 
 
 def _instead(typed: Mapping[str, str], one: Asked, instead: str) -> Reading:

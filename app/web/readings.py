@@ -18,7 +18,7 @@ from app.domain.permissions import Deed, check_may
 from app.domain.reading_sessions import ReadingSession, ReadingStatus
 from app.domain.triggers import Trigger
 from app.lookups import readings as lookups
-from app.web.reading_form import STATES, Asked, asked, minutes_from, readings_from, start_from
+from app.web.reading_form import STATES, Asked, asked_of, minutes_from, readings_from, start_from
 from app.web.render import render
 from app.web.sessions import Member
 from app.web.transactions import Now, Reading
@@ -76,7 +76,9 @@ class StartForm:
     chosen: str
     form: Typed
     state_choices: tuple[tuple[str, str], ...] = tuple((k.value, v) for k, v in STATES.items())
-    trigger_choices: tuple[tuple[str, str], ...] = tuple((t.value, t.value) for t in Trigger)
+    trigger_choices: tuple[tuple[str, str], ...] = tuple(
+        (t.value, t.value) for t in Trigger if not t.is_brief
+    )
 
     @property
     def preset_choices(self) -> list[tuple[str, str]]:
@@ -190,7 +192,7 @@ def _taken(found: lookups.ReadingPage, typed: Mapping[str, str]) -> LookTaken:
     faults: list[Fault] = []
     minutes = minutes_from(typed, faults)
     try:
-        readings = readings_from(typed, [asked(alarm, found.model) for alarm in wanted.asked])
+        readings = readings_from(typed, asked_of(wanted, found.model))
     except Refused as refused:
         raise Refused([*refused.faults, *faults]) from None
     if faults:
@@ -207,7 +209,7 @@ def _look_form(found: lookups.ReadingPage, person: Person, now: datetime, form: 
     return LookForm(
         session,
         look,
-        [] if look is None else [asked(alarm, found.model) for alarm in look.asked],
+        [] if look is None else asked_of(look, found.model),
         form,
         late or session.status is ReadingStatus.LAPSED,
         barred,

@@ -14,7 +14,7 @@ from jinja2 import Environment, FileSystemLoader, StrictUndefined
 from app.domain.corridor_shapes import Point
 from app.domain.local_days import day_words
 from app.domain.people import Person
-from app.domain.settings_of_alarms import show_number
+from app.domain.settings_of_alarms import Setting, show_number
 from app.places import folder
 from app.web.notices import COOKIE as NOTICE_COOKIE
 from app.web.notices import notice_in
@@ -104,7 +104,13 @@ def environment() -> Environment:
     found.filters["day"] = day
     found.filters["points"] = points
     found.filters["date"] = day_words
+    found.filters["state_of"] = state_of
     return found
+
+
+def state_of(setting: Setting | None) -> str:
+    """What nobody said anything of is told like no policy."""
+    return "no-policy" if setting is None else setting.state
 
 
 @cache

@@ -172,5 +172,6 @@ def _in_words(taken: Taken) -> str:
     if taken.known:
         words.append(f"{taken.known} were known already")
     if taken.refused:
-        words.append(f"{taken.refused} rows were left out")
+        rows = "1 row was" if taken.refused == 1 else f"{taken.refused} rows were"
+        words.append(f"{rows} left out")
     return f"{'; '.join(words)}."

@@ -39,8 +39,10 @@ LARGEST_BODY = 2**20
 LARGEST_FILE = 32 * 2**20
 """Bytes of a file of a policy. It is read in memory, so several at once must fit a small server."""
 LARGEST_READINGS = 256 * 2**20
-"""Bytes of a file of readings, which waits on the disk and is read piece by piece."""
-TAKES_READINGS = re.compile(r"/[^/]+/fleet/readings|/api/v1/[^/]+/readings", re.ASCII)
+"""Bytes of a file of readings or of trends, which waits on the disk and is read piece by piece."""
+TAKES_READINGS = re.compile(
+    r"/[^/]+/(fleet/readings|recordings)|/api/v1/[^/]+/(readings|recordings)", re.ASCII
+)
 TAKES_FILES = re.compile(
     r"/api/v1/[^/]+/reports/batch|/[^/]+/policy/(\d+/)?upload|/api/v1/[^/]+/revisions", re.ASCII
 )

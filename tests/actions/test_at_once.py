@@ -2,11 +2,13 @@
 
 from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
+from io import BytesIO
 from threading import Barrier
 
 from sqlmodel import Session, func, select
 
 from app.actions.people import first_administrator, make_setup_link
+from app.actions.report_files import Taken, read_file, take_file
 from app.actions.reports import record_report
 from app.actions.revisions import edit_draft, start_draft
 from app.domain.agencies import NewAgency
@@ -30,6 +32,7 @@ from tests.builders import (
     as_signed,
     limit,
 )
+from tests.reading_files import a_whole_file
 
 
 def at_once(database: Database, *deeds: Callable[[Session], object]) -> list[object]:
@@ -156,3 +159,29 @@ def test_a_setup_link_makes_one_administrator(database: Database) -> None:
     )
 
     assert sum(isinstance(result, NotAllowed) for result in results) == 1
+
+
+def test_of_two_who_take_in_the_same_file_one_stores_it(database: Database) -> None:
+    content = a_whole_file(as_signed(heart_rate_high=limit(200)))
+    with database.writing() as tx:
+        a_signed_revision(tx)
+        a_device(tx)
+        people = [a_person(tx, role) for role in (Role.FLEET_MANAGER, Role.TECHNICIAN)]
+    with database.reading() as tx:  # both have looked at it before either takes it
+        read = {by: read_file(tx, content=BytesIO(content), by=by, now=NOW) for by in people}
+
+    results = at_once(
+        database,
+        *(
+            lambda tx, by=by: take_file(tx, content=BytesIO(content), by=by, now=NOW, read=read[by])
+            for by in people
+        ),
+    )
+
+    assert sorted((one.new, one.known) for one in results if isinstance(one, Taken)) == [
+        (0, 1),
+        (1, 0),
+    ]
+    with database.reading() as tx:
+        assert tx.exec(select(func.count()).select_from(ReportRow)).one() == 1
+        assert tx.exec(select(func.count()).select_from(FindingRow)).one() == 1

@@ -84,6 +84,9 @@ def ready(tx: Session) -> None:
     a_report(
         tx, as_signed("adult"), device="boat-1", preset="adult", read_at=NOW + HOUR, minutes_off=90
     )
+    for preset in PRESETS:  # so that some of what the file brings comes late
+        later = {"spo2-low": limit(90), "heart-rate-high": limit(200)}
+        a_report(tx, later, device="boat-2", preset=preset, read_at=NOW + 9 * DAY)
     a_signed_revision(tx, document=a_document({"heart-rate-high": 175}), in_force_at=NOW + 10 * DAY)
 
 

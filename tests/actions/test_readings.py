@@ -2,6 +2,7 @@
 
 from collections.abc import Mapping, Sequence
 from datetime import datetime, timedelta
+from decimal import Decimal
 from typing import Any
 
 import pytest
@@ -11,20 +12,33 @@ from app.actions.agency_choices import choose
 from app.actions.looks import LookTaken, lock_look
 from app.actions.readings import start_reading
 from app.domain.agency_choices import AgencyChoices
-from app.domain.device_reports import CouldNotRead, FoundOff, NotRead, Origin, Reading, StateRead
+from app.domain.clearances import ClearanceState
+from app.domain.device_reports import (
+    CouldNotRead,
+    FoundOff,
+    FoundOn,
+    NotRead,
+    Origin,
+    Reading,
+    StateRead,
+)
 from app.domain.devices import Device
 from app.domain.double_reading import UNSETTLED, WITHIN
 from app.domain.errors import Conflict, NotAllowed, NotFound, NotNow, Refused
+from app.domain.finding_life import FindingStatus, StoredFinding
 from app.domain.fleet import StoredReport
 from app.domain.known_devices import DeviceStatus
 from app.domain.people import Person, Role
 from app.domain.reading_sessions import NewReading, ReadingSession, ReadingStatus
+from app.domain.settings_of_alarms import Priority
 from app.domain.triggers import Trigger
 from app.lookups import fleet
 from app.lookups.readings import reading_quality
 from app.storage import findings, reports
 from app.storage.database import Database
 from app.storage.reports import ReportRow
+from tests.actions.test_clearances import a_serviced_device, clearance
+from tests.actions.test_findings import a_finding, move
 from tests.builders import (
     DAY,
     HOUR,
@@ -42,10 +56,11 @@ from tests.builders import (
 )
 from tests.storage.ledgers import bodies
 
-CRITICAL = ("heart-rate-low", "heart-rate-high", "spo2-low", "apnoea")
+CRITICAL = ("heart-rate-low", "heart-rate-high", "spo2-low", "apnoea", "airway-apnoea")
 LOOSE, TIGHT = limit(180), limit(150)
 """Of the high heart rate, signed 170: at the danger bound, and nearer than signed."""
 GRAVE = limit(200)
+LATER = NOW + 2 * HOUR
 
 
 class InOrder:
@@ -91,7 +106,7 @@ def look(
     """Of the look that is wanted: as signed, but for what was found."""
     number = session.looks[-1].wanted.number
     asked = session.looks[-1].wanted.asked
-    readings = {alarm: (found or {}).get(alarm, as_signed()[alarm]) for alarm in asked}
+    readings = {alarm: {**as_signed(), **(found or {})}[alarm] for alarm in asked}
     taken = LookTaken(number, how.get("readings", readings), minutes_off)
     person = how.get("person") or a_person(tx, by)
     return lock_look(tx, reading=session.id, taken=taken, dice=InOrder(), by=person, now=now)
@@ -459,6 +474,194 @@ class TestTheSecondLook:
             with pytest.raises(NotNow, match="A day has passed"):
                 look(tx, session, now=NOW + HOUR)
             assert not page(tx, late).reports[0].waits  # what it found may be told now
+
+
+class TestTheSecondLookAlone:
+    def test_what_the_first_look_read_still_covers(self, database: Database) -> None:
+        """Only the heart rate strays and is asked again; the pulse rate had been read as signed."""
+        document = a_document()
+        settings = document["settings"][PRESET]
+        settings["pulse-rate-high"] = settings["heart-rate-high"] | {"reason": "as well"}
+        pulse = {"pulse-rate-high": limit(170)}
+        with database.writing() as tx:
+            a_signed_revision(tx, document=document)
+            a_device(tx)
+            session = begun(tx)
+            asked = session.looks[0].wanted.asked
+            everything = as_signed(heart_rate_high=GRAVE) | pulse
+            session = look(tx, session, {alarm: everything[alarm] for alarm in asked})
+            assert not opened(tx)
+            assert "pulse-rate-high" not in session.looks[1].wanted.asked
+
+            look(tx, session, {"heart-rate-high": GRAVE}, now=NOW + MINUTE)
+
+            assert opened(tx) == {"heart-rate-high": "off-protocol"}
+
+
+class TestTheLedger:
+    def test_what_a_waiting_look_found_is_told_once_it_is_settled(self, database: Database) -> None:
+        with database.writing() as tx:
+            ready(tx)
+            first = look(tx, begun(tx), {"heart-rate-high": LOOSE})
+            waiting = bodies(tx)[-1]["about"]
+            session = look(tx, first, {"heart-rate-high": LOOSE}, now=NOW + MINUTE)
+            second, settled = (one["about"] for one in bodies(tx)[-2:])
+
+        assert "deviations" not in waiting
+        assert "heart-rate-high" not in str(waiting)
+        told = {"heart-rate-high": ["looser", "off-protocol"]}
+        assert second["deviations"] == settled["deviations"] == told
+        assert settled["earlier"] == {str(first.looks[0].report): told}
+        assert settled["report"] == session.telling
+
+    def test_a_look_that_waits_for_nobody_is_told_at_once(self, database: Database) -> None:
+        with database.writing() as tx:
+            ready(tx)
+            look(tx, begun(tx))
+
+            assert bodies(tx)[-1]["about"]["deviations"] == {}
+
+
+class TestClearance:
+    """Tess mended it; everything but this preset was read and conforms."""
+
+    def mended(self, tx: Session) -> ReadingSession:
+        a_serviced_device(tx)
+        crew = a_person(tx, Role.CREW)
+        for number, preset in enumerate(("neonate", "infant", "school", "adult")):
+            at = LATER + 2 * HOUR + number * MINUTE
+            a_report(tx, as_signed(preset), preset=preset, by=crew, read_at=at)
+        choices = AgencyChoices(critical_alarms=("heart-rate-high", "apnoea"))
+        choose(tx, choices=choices, by=a_person(tx, Role.ADMINISTRATOR), now=NOW)
+        return begun(tx, now=LATER + 3 * HOUR)
+
+    def test_what_the_looks_bear_out_clears_it(self, database: Database) -> None:
+        with database.writing() as tx:
+            session = self.mended(tx)
+            session = look(tx, session, {"heart-rate-high": TIGHT}, now=LATER + 3 * HOUR)
+            assert clearance(tx, days=1).state is ClearanceState.NOT_CLEARED
+            at = LATER + 3 * HOUR
+            session = look(tx, session, now=at + MINUTE)
+            assert clearance(tx, days=1).state is ClearanceState.NOT_CLEARED
+            session = look(tx, session, by=Role.CREW, now=at + 2 * MINUTE)
+
+            assert session.status is ReadingStatus.SETTLED
+            assert clearance(tx, days=1).state is ClearanceState.CLEARED
+
+    def test_no_single_look_of_a_reading_in_doubt_does(self, database: Database) -> None:
+        """The second one saw all that is critical, as signed; the third agrees with the first."""
+        with database.writing() as tx:
+            session = self.mended(tx)
+            at = LATER + 3 * HOUR
+            session = look(tx, session, {"heart-rate-high": TIGHT}, now=at)
+            session = look(tx, session, now=at + MINUTE)
+            tight = {"heart-rate-high": TIGHT}
+            session = look(tx, session, tight, by=Role.CREW, now=at + 2 * MINUTE)
+            a_report(
+                tx,
+                as_signed("adult"),
+                preset="adult",
+                by=a_person(tx, Role.CREW),
+                read_at=at + HOUR,
+            )
+
+            assert clearance(tx, days=1).state is ClearanceState.NOT_CLEARED
+
+    def test_nor_looks_of_which_the_worker_made_one(self, database: Database) -> None:
+        with database.writing() as tx:
+            session = self.mended(tx)
+            at = LATER + 3 * HOUR
+            session = look(tx, session, {"heart-rate-high": TIGHT}, by=Role.TECHNICIAN, now=at)
+            session = look(tx, session, now=at + MINUTE)
+            session = look(tx, session, by=Role.CREW, now=at + 2 * MINUTE)
+
+            assert session.status is ReadingStatus.SETTLED
+            assert clearance(tx, days=1).state is ClearanceState.NOT_CLEARED
+
+
+class TestVerifyingWhatIsNoLimit:
+    """A file told of a low priority; the limit had been right all along."""
+
+    def corrected(self, tx: Session, strayed: FoundOn) -> StoredFinding:
+        a_signed_revision(tx)
+        a_device(tx)
+        femi, tess = a_person(tx, Role.FLEET_MANAGER), a_person(tx, Role.TECHNICIAN)
+        a_report(tx, as_signed(heart_rate_high=strayed), by=femi, origin=Origin.FILE)
+        [found] = findings.findings_not_closed(tx, a_device(tx))
+        found = move(tx, found, FindingStatus.CONTAINED, femi, note="taken off", now=NOW)
+        return move(tx, found, FindingStatus.CORRECTED, tess, note="set", now=NOW + HOUR)
+
+    @pytest.mark.parametrize(
+        "strayed",
+        [
+            FoundOn(Decimal(170), priority=Priority.LOW),
+            FoundOn(Decimal(170), delay_s=Decimal(20)),
+            FoundOn(Decimal(170), latching=True),
+        ],
+    )
+    def test_the_blind_form_asks_for_it_and_verifies(
+        self, database: Database, strayed: FoundOn
+    ) -> None:
+        right = FoundOn(Decimal(170), None, Priority.MEDIUM, Decimal(0), latching=False)
+        with database.writing() as tx:
+            found = self.corrected(tx, strayed)
+            session = begun(tx, now=LATER, die=0)
+            closely = session.looks[0].wanted.closely
+            assert "heart-rate-high" in closely
+            assert len(closely) == 3
+
+            look(tx, session, {"heart-rate-high": right}, now=LATER)
+
+            femi = a_person(tx, Role.FLEET_MANAGER)
+            assert move(tx, found, FindingStatus.VERIFIED, femi, now=LATER).verified is not None
+
+    def test_the_next_look_asks_as_closely(self, database: Database) -> None:
+        low = FoundOn(Decimal(170), None, Priority.LOW, Decimal(0), latching=False)
+        with database.writing() as tx:
+            self.corrected(tx, FoundOn(Decimal(170), priority=Priority.LOW))
+            session = look(tx, begun(tx, now=LATER), {"heart-rate-high": low}, now=LATER)
+
+            again = session.looks[1].wanted
+            assert "heart-rate-high" in again.closely
+            assert again.closely <= set(again.asked)
+
+    def test_a_deep_line_that_the_policy_does_not_know_is_asked(self, database: Database) -> None:
+        """It was found on a device that has one."""
+        strayed = as_signed() | {"heart-rate-high.deep": limit(190)}
+        with database.writing() as tx:
+            ready(tx)
+            a_report(tx, strayed, origin=Origin.FILE)
+
+            assert "heart-rate-high.deep" in begun(tx).looks[0].wanted.asked
+            assert "spo2-low.deep" not in begun(tx).looks[0].wanted.asked
+
+
+class TestVerifyingByLooks:
+    """Femi found it, Tess corrected it an hour later."""
+
+    def test_a_look_that_another_contradicts_verifies_nothing(self, database: Database) -> None:
+        with database.writing() as tx:
+            found = a_finding(tx, FindingStatus.CORRECTED)
+            femi = a_person(tx, Role.FLEET_MANAGER)
+            a_person(tx, Role.CREW)
+            session = look(tx, begun(tx, now=LATER), {"heart-rate-high": TIGHT}, now=LATER)
+            session = look(tx, session, now=LATER + MINUTE)
+
+            with pytest.raises(NotNow, match="not settled"):
+                move(tx, found, FindingStatus.VERIFIED, femi)
+            look(tx, session, by=Role.CREW, now=LATER + 2 * MINUTE)
+            assert move(tx, found, FindingStatus.VERIFIED, femi).verified is not None
+
+    def test_what_three_looks_do_not_settle_verifies_nothing(self, database: Database) -> None:
+        with database.writing() as tx:
+            found = a_finding(tx, FindingStatus.CORRECTED)
+            a_person(tx, Role.CREW)
+            session = look(tx, begun(tx, now=LATER), {"heart-rate-high": TIGHT}, now=LATER)
+            session = look(tx, session, {"heart-rate-high": limit(160)}, now=LATER + MINUTE)
+            look(tx, session, by=Role.CREW, now=LATER + 2 * MINUTE)
+
+            with pytest.raises(NotNow, match="all looks at it since then"):
+                move(tx, found, FindingStatus.VERIFIED, a_person(tx, Role.FLEET_MANAGER))
 
 
 class TestOnce:

@@ -7,7 +7,7 @@ import sqlalchemy as sa
 from sqlmodel import Session, SQLModel
 
 from app.actions.findings import move_finding
-from app.actions.report_files import Taken, hold_upload, take_file, take_upload
+from app.actions.report_files import Taken, hold_upload, read_file, take_file, take_upload
 from app.domain.device_reports import Origin
 from app.domain.errors import Conflict, NotAllowed, NotNow, Refused
 from app.domain.finding_life import FindingStatus
@@ -23,6 +23,7 @@ from tests.builders import (
     NOW,
     PRESET,
     a_device,
+    a_document,
     a_person,
     a_report,
     a_signed_revision,
@@ -354,3 +355,36 @@ def test_more_reports_than_can_be_stored_at_once_are_told(
         else:
             with pytest.raises(Refused, match="holds more than 2 reports"):
                 taken(tx, a_file(*rows))
+
+
+class TestReadBefore:
+    """A file is read and judged before anything is locked; what changed meanwhile counts."""
+
+    def test_a_policy_that_came_since_judges(self, database: Database) -> None:
+        with database.writing() as tx:
+            ready(tx)
+            femi = a_person(tx, Role.FLEET_MANAGER)
+        with database.reading() as tx:
+            read = read_file(tx, content=BytesIO(STRAYED), by=femi, now=NOW)
+        with database.writing() as tx:
+            a_signed_revision(tx, document=a_document({"heart-rate-high": 175}))
+
+        with database.writing() as tx:
+            take_file(tx, content=BytesIO(STRAYED), by=femi, now=NOW, read=read)
+
+            (report,) = stored(tx)
+        assert report.revision == 2
+
+    def test_a_report_that_came_since_is_known(self, database: Database) -> None:
+        with database.writing() as tx:
+            ready(tx)
+            femi = a_person(tx, Role.FLEET_MANAGER)
+        with database.reading() as tx:
+            read = read_file(tx, content=BytesIO(STRAYED), by=femi, now=NOW)
+        with database.writing() as tx:
+            taken(tx, STRAYED)
+
+        with database.writing() as tx:
+            again = take_file(tx, content=BytesIO(STRAYED), by=femi, now=NOW, read=read)
+
+        assert (again.new, again.known) == (0, 1)

@@ -1,3 +1,4 @@
+from datetime import datetime
 from decimal import Decimal
 from typing import Any
 
@@ -14,7 +15,7 @@ from app.domain.findings import Severity
 from app.domain.known_devices import DeviceStatus
 from app.domain.people import Role
 from app.lookups.findings import FindingPage, findings
-from app.lookups.fleet import DevicePage, device
+from app.lookups.fleet import DevicePage, device, wall
 from app.storage.database import Database
 from app.storage.finding_rows import FindingRow
 from app.storage.reports import ReportRow
@@ -57,6 +58,31 @@ def page(tx: Session, **instead: Any) -> DevicePage:
 
 def opened(tx: Session) -> list[FindingPage]:
     return findings(tx, agency_id=a_person(tx).agency_id, now=NOW)
+
+
+def astray(tx: Session) -> list[tuple[str, Severity]]:
+    return [(one.finding.alarm, one.finding.severity) for one in opened(tx)]
+
+
+def worst(tx: Session) -> Severity | None:
+    """As its readings say."""
+    known = page(tx).now
+    assert known is not None
+    return known.tally.worst
+
+
+def on_wall(tx: Session) -> DeviceStatus:
+    agency_id = a_person(tx).agency_id
+    found = wall(tx, agency_id=agency_id, now=NOW + DAY)
+    [counted] = found.counts
+    [listed] = found.devices
+    assert counted.status is listed.status
+    return counted.status
+
+
+def every_preset_read(tx: Session, at: datetime) -> None:
+    for preset in ("neonate", "infant", PRESET, "school", "adult"):
+        a_report(tx, as_signed(preset), preset=preset, read_at=at)
 
 
 class TestJudging:
@@ -164,6 +190,78 @@ class TestTheDeviceNow:
             a_report(tx, as_signed(apnoea=NotRead()))
 
             assert page(tx).status is DeviceStatus.NOT_JUDGED
+
+    @pytest.mark.parametrize(
+        "partial", [{"spo2-low": limit(90)}, as_signed(heart_rate_high=NotRead())]
+    )
+    def test_a_reading_that_does_not_look_at_what_was_unsafe_does_not_hide_it(
+        self, database: Database, partial: dict[str, Any]
+    ) -> None:
+        with database.writing() as tx:
+            ready(tx)
+            a_report(tx, LATE_HIGH)
+            a_report(tx, partial, read_at=NOW + HOUR)
+            a_report(tx, partial, read_at=NOW + 2 * HOUR)
+            assert page(tx).status is DeviceStatus.UNSAFE
+
+            a_report(tx, {"heart-rate-high": limit(170)}, read_at=NOW + 3 * HOUR)
+            assert worst(tx) is not Severity.UNSAFE
+            a_report(tx, partial, read_at=NOW + 4 * HOUR)
+            assert worst(tx) is not Severity.UNSAFE
+
+    def test_it_never_holds_while_an_unsafe_finding_is_not_verified(
+        self, database: Database
+    ) -> None:
+        """A file reads it as signed, and nobody has said that it was put right, or looked."""
+        with database.writing() as tx:
+            ready(tx)
+            every_preset_read(tx, NOW)
+            assert page(tx).status is DeviceStatus.HOLDS
+            a_report(tx, LATE_HIGH, read_at=NOW + HOUR)
+            every_preset_read(tx, NOW + 2 * HOUR)
+
+            assert worst(tx) is None
+            assert page(tx).status is DeviceStatus.UNSAFE
+            assert on_wall(tx) is DeviceStatus.UNSAFE
+
+    def test_an_older_report_that_comes_late_tells_what_no_later_one_looked_at(
+        self, database: Database
+    ) -> None:
+        with database.writing() as tx:
+            ready(tx)
+            a_report(tx, {"spo2-low": limit(90)}, read_at=NOW + 2 * HOUR)
+
+            strayed = {"heart-rate-high": limit(200), "spo2-low": limit(60)}
+            a_report(tx, strayed, read_at=NOW + HOUR)
+
+            assert astray(tx) == [("heart-rate-high", Severity.UNSAFE)]
+            assert worst(tx) is Severity.UNSAFE
+            a_report(tx, {"heart-rate-high": limit(170)}, read_at=NOW + 90 * MINUTE)
+            assert worst(tx) is None  # that one was read after it
+            assert page(tx).status is DeviceStatus.UNSAFE  # and nobody has verified it
+
+    def test_what_comes_late_and_was_looked_at_since_opens_nothing(
+        self, database: Database
+    ) -> None:
+        with database.writing() as tx:
+            ready(tx)
+            a_report(tx, {"heart-rate-high": limit(170)}, read_at=NOW + 2 * HOUR)
+            a_report(tx, {"spo2-low": limit(90)}, read_at=NOW + 3 * HOUR)
+
+            a_report(tx, LATE_HIGH, read_at=NOW + HOUR)
+
+            assert opened(tx) == []
+            assert worst(tx) is None
+
+    def test_what_was_unsafe_in_one_state_says_nothing_of_another(self, database: Database) -> None:
+        with database.writing() as tx:
+            ready(tx)
+            a_report(tx, LATE_HIGH)
+            after: dict[str, Any] = {"state_read": StateRead.AFTER_CATEGORY, "minutes_off": None}
+            a_report(tx, {"spo2-low": limit(90)}, read_at=NOW + HOUR, **after)
+            a_report(tx, read_at=NOW + 2 * HOUR)
+
+            assert worst(tx) is not Severity.UNSAFE
 
     def test_nothing_holds_for_ever(self, database: Database) -> None:
         with database.writing() as tx:

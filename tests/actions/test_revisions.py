@@ -1,6 +1,6 @@
 import json
 from dataclasses import replace
-from datetime import date
+from datetime import date, datetime
 from typing import Any
 
 import pytest
@@ -214,6 +214,17 @@ class TestMoving:
                     by=a_person(tx, Role.CREW),
                     now=NOW,
                 )
+
+    @pytest.mark.parametrize("status", ["draft", "in-review", "in-force"])
+    def test_who_may_not_is_told_so_whatever_the_state(
+        self, database: Database, status: str
+    ) -> None:
+        made = {"draft": a_draft, "in-review": a_revision_in_review, "in-force": a_signed_revision}
+        with database.writing() as tx:
+            found, cruz = made[status](tx), a_person(tx, Role.CREW)
+            for to in (IN_REVIEW, DRAFT, RevisionStatus.WITHDRAWN, RevisionStatus.SIGNED):
+                with pytest.raises(NotAllowed):
+                    move_revision(tx, number=found.number, to=to, by=cruz, now=NOW, note="no")
 
     def test_the_one_in_force_can_be_withdrawn_and_then_nothing_is(
         self, database: Database
@@ -506,3 +517,71 @@ def test_an_outsider_finds_nothing(database: Database) -> None:
             send_back(tx, number=1, reason="no", by=outsider, now=NOW)
         with pytest.raises(NotFound):
             edit_draft(tx, number=1, document=a_document(), edit_version=1, by=outsider, now=NOW)
+
+
+class TestSigningWhileAnotherWaits:
+    """Revision 2 is signed for later; revision 3 cannot wait."""
+
+    @staticmethod
+    def walked(tx: Session) -> StoredRevision:
+        a_signed_revision(tx)
+        a_signed_revision(tx, in_force_at=NOW + 4 * DAY)
+        draft = a_draft(tx, document=a_document({"heart-rate-high": 165}))
+        return sign_revision(
+            tx,
+            number=draft.number,
+            fingerprint=draft.fingerprint,
+            meaning="Approved",
+            password=PASSWORD,
+            by=a_person(tx),
+            now=NOW + DAY,
+            terms=SigningTerms(emergency="alarms fell silent at the east station"),
+        )
+
+    @staticmethod
+    def held(tx: Session, at: datetime) -> int | None:
+        found = in_force(tx, agency_id=a_person(tx).agency_id, at=at)
+        return None if found is None else found.number
+
+    def test_an_emergency_holds_until_the_waiting_one_takes_over(self, database: Database) -> None:
+        with database.writing() as tx:
+            signed = self.walked(tx)
+
+            assert (signed.status, signed.until) == (RevisionStatus.IN_FORCE, NOW + 4 * DAY)
+            assert bodies(tx)[-1]["about"]["until_revision"] == 2
+            held = [self.held(tx, NOW + days * DAY) for days in (0, 1, 3, 4, 9)]
+            assert held == [1, 3, 3, 2, 2]
+
+    def test_and_beyond_if_that_one_is_withdrawn(self, database: Database) -> None:
+        with database.writing() as tx:
+            self.walked(tx)
+            withdrawn = move_revision(
+                tx,
+                number=2,
+                to=RevisionStatus.WITHDRAWN,
+                by=a_person(tx),
+                now=NOW + 2 * DAY,
+                note="drafted anew from the emergency change",
+            )
+
+            assert withdrawn.never_began
+            assert withdrawn.until is None
+            assert self.held(tx, NOW + 9 * DAY) == 3
+
+    def test_a_draft_that_knows_nothing_of_it_is_not_signed_after_it(
+        self, database: Database
+    ) -> None:
+        with database.writing() as tx:
+            waiting = a_revision_in_review(tx)
+            a_signed_revision(tx)
+
+            with pytest.raises(NotNow, match="Revision 2 is signed already"):
+                sign_revision(
+                    tx,
+                    number=waiting.number,
+                    fingerprint=waiting.fingerprint,
+                    meaning="Approved",
+                    password=PASSWORD,
+                    by=a_person(tx),
+                    now=NOW,
+                )

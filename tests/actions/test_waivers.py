@@ -138,6 +138,81 @@ def test_an_edit_of_the_limit_makes_the_waiver_void_and_the_next_signature_leave
         assert held(tx, draft.number) == [("Dana", "for 190")]
 
 
+def settings_of(**settings: dict[str, Any]) -> dict[str, Any]:
+    document = a_document()
+    named = {alarm.replace("_", "-"): setting for alarm, setting in settings.items()}
+    document["settings"]["preschool"] |= named
+    return document
+
+
+def on(limit: float | None, priority: str = "medium", **more: Any) -> dict[str, Any]:
+    told = {"delay_s": 0, "latching": False, "reason": "agreed", "source": "our board"}
+    return {"state": "on", "limit": limit, "priority": priority, **told, **more}
+
+
+OFF = {"state": "off", "reason": "artefact"}
+FREE = {"from": 20, "to": 40, "off_by": "nobody"}
+
+
+@pytest.mark.parametrize(
+    ("rule", "waived", "edited"),
+    [
+        # pulse rate at 185 hides how far heart rate beside it moves
+        (
+            "silent-gap",
+            settings_of(heart_rate_high=on(185), pulse_rate_high=on(185)),
+            settings_of(heart_rate_high=on(190), pulse_rate_high=on(185)),
+        ),
+        (
+            "silent-gap",
+            settings_of(heart_rate_high=on(185), pulse_rate_high=on(185)),
+            settings_of(heart_rate_high=OFF, pulse_rate_high=on(185)),
+        ),
+        ("life-threat-off", settings_of(asystole=on(None)), settings_of(asystole=on(None, "low"))),
+        ("life-threat-off", settings_of(asystole=on(None)), settings_of(asystole=OFF)),
+        (
+            "life-threat-off",
+            settings_of(asystole=OFF),
+            settings_of(asystole={"state": "no-policy"}),
+        ),
+        (
+            "latitude-breach",
+            settings_of(apnoea=on(20, latitude=FREE)),
+            settings_of(apnoea=on(28, latitude=FREE)),
+        ),
+        (
+            "delay-long",
+            settings_of(temperature_high=on(39, delay_s=31)),
+            settings_of(temperature_high=on(41, delay_s=31)),
+        ),
+        (
+            "limit-order",
+            settings_of(etco2_low=on(40), etco2_high=on(40)),
+            settings_of(etco2_low=on(40), etco2_high=on(40, "low")),
+        ),
+    ],
+)
+def test_a_waiver_of_one_setting_never_signs_another(
+    database: Database, rule: str, waived: dict[str, Any], edited: dict[str, Any]
+) -> None:
+    with database.writing() as tx:
+        draft = a_draft(tx, document=waived)
+        for key in unsafe_keys(tx, draft.number):
+            a_waiver(tx, draft.number, finding=key)
+        anna = a_person(tx, Role.AUTHOR)
+        version = draft.edit_version
+        edit_draft(tx, number=draft.number, document=edited, edit_version=version, by=anna, now=NOW)
+        move_revision(tx, number=draft.number, to=RevisionStatus.IN_REVIEW, by=anna, now=NOW)
+
+        with pytest.raises(Refused) as refused:
+            sign(tx, draft.number)
+        assert rule in {fault.column for fault in refused.value.faults}
+        for key in unsafe_keys(tx, draft.number):
+            a_waiver(tx, draft.number, finding=key)
+
+        assert sign(tx, draft.number).status is RevisionStatus.IN_FORCE
+
+
 def test_a_waiver_stays_when_the_revision_is_sent_back(database: Database) -> None:
     with database.writing() as tx:
         number = a_revision_in_review(tx, document=UNSAFE).number

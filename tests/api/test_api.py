@@ -20,7 +20,9 @@ FOR_MEMBERS = [
     "/revisions/in-force",
     "/revisions/1/check",
     "/findings",
+    "/checks",
     "/outer-bounds/in-force",
+    "/recordings",
 ]
 
 
@@ -169,11 +171,17 @@ def test_the_description_covers_every_route_and_is_no_page(visits: Visits) -> No
         "/revisions/{number}/sign": {"post"},
         "/revisions/{number}/withdraw": {"post"},
         "/revisions/{number}/redline": {"get"},
+        "/revisions/{number}/bands/{vital}": {"get"},
+        "/revisions/{number}/bands/{vital}/draft": {"post"},
+        "/revisions/{number}/evidence": {"get", "post"},
+        "/revisions/{number}/evidence.pdf": {"get"},
+        "/recordings": {"get", "post"},
         "/outer-bounds/in-force": {"get"},
         "/devices": {"get", "post"},
         "/devices/{tag}": {"get", "patch"},
         "/reports/batch": {"post"},
         "/reports": {"post"},
+        "/checks": {"get", "post"},
         "/readings": {"post"},
         "/findings": {"get"},
         "/findings/{number}": {"get"},
@@ -189,6 +197,8 @@ def test_the_description_covers_every_route_and_is_no_page(visits: Visits) -> No
         "/devices/{tag}/quarantine/release": {"post"},
         "/changeover": {"get"},
         "/limits": {"get"},
+        "/revisions/{number}/acknowledgements": {"get", "post"},
+        "/practice": {"get"},
     }
     for way in (way for path in told["paths"].values() for way in path.values()):
         assert way["summary"]
@@ -205,7 +215,7 @@ def test_the_example_of_every_body_holds_to_its_schema(visits: Visits) -> None:
         if body["schema"].get("format") != "binary"
     ]
 
-    assert len(bodies) == 25
+    assert len(bodies) == 29
     for body in bodies:
         named = body["schema"].get("$ref", "").rpartition("/")[2]
         schema = told["components"]["schemas"][named] if named else body["schema"]
@@ -224,6 +234,7 @@ def test_answers_hold_to_their_own_description(visits: Visits) -> None:
         "/api/v1/{agency}/findings": "/findings",
         "/api/v1/{agency}/findings/{number}": "/findings/1",
         "/api/v1/{agency}/limits": "/limits?age=7+mo",
+        "/api/v1/{agency}/practice": "/practice",
     }
     visits.seed(lambda tx: a_report(tx, as_signed(heart_rate_high=limit(200))))
 

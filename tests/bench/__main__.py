@@ -12,7 +12,17 @@ from collections.abc import Sequence
 from dataclasses import asdict
 from pathlib import Path
 
-from tests.bench import curving, desk, holding, holding_stored, printing, recheck, replaying
+from tests.bench import (
+    advising,
+    curving,
+    desk,
+    holding,
+    holding_stored,
+    printing,
+    recheck,
+    replaying,
+    taking_in,
+)
 from tests.bench.contests import LEAST_TURNS, Contest, Line, hold
 
 REFUSED = "refused: answers differ"
@@ -43,9 +53,11 @@ def _contests(options: argparse.Namespace) -> list[Contest]:
         *desk.contests(),
         replaying.contest(options.samples),
         curving.contest(options.samples),
+        advising.contest(),
         printing.contest(),
         *(holding.contest(devices) for devices in holding.DEVICES),
         *(holding_stored.contest(devices) for devices in holding_stored.DEVICES),
+        *(taking_in.contest(readings) for readings in taking_in.READINGS),
         *(holding_stored.wall(devices) for devices in holding_stored.WALLS),
     ]
     return [contest for contest in every if options.only in contest.name]

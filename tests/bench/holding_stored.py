@@ -82,7 +82,7 @@ class _Stored:
                 found = compare_block(held.block, self.signed)
                 rows = (found.rows + first).astype(np.int32)
                 parts.append((rows, found.columns, found.directions))
-                first += len(held.devices)
+                first += len(held.block.vals)
         return Listed(BlockDeviations(*(np.concatenate(part) for part in zip(*parts, strict=True))))
 
     def in_memory(self) -> Listed:

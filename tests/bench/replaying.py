@@ -3,7 +3,8 @@
 import numpy as np
 from numpy.typing import NDArray
 
-from app.domain.replay import Line, Trends, replay
+from app.domain.replay import replay
+from app.domain.trends import Line, Trends
 from tests.bench.contests import Contest, Rival
 
 _LINE = Line("heart-rate-high", "heart-rate", "high", 110.0, 10.0)

@@ -11,6 +11,7 @@ from app.domain.ledger import GENESIS
 from app.storage.database import Database
 from app.storage.ledger import append
 from tests.builders import NOW, an_agency
+from tests.storage.ledgers import lift_guard
 
 
 def asked(*, head: str | None = None, as_json: bool = True) -> Namespace:
@@ -53,6 +54,7 @@ def test_an_altered_entry_is_named(
     head: str, sqlite_database: Database, capsys: pytest.CaptureFixture[str]
 ) -> None:
     with sqlite_database.writing() as tx:
+        lift_guard(tx)
         tx.execute(text("UPDATE ledger SET body = replace(body, 'one', 'won') WHERE seq = 2"))
 
     assert run(asked()) == 1

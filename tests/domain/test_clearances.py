@@ -168,6 +168,9 @@ def test_the_word_is_silent_where_nothing_stands_against_the_device() -> None:
 PRESETS = rendered_presets(profile_from_document(a_document() | {"agency": "Skerry"}), "dunlin")
 
 
+NOBODY: frozenset[int] = frozenset()
+
+
 def report(preset: str, **instead: Any) -> StoredReport:
     wanted: dict[str, Any] = {
         "id": 1,
@@ -192,9 +195,11 @@ def report(preset: str, **instead: Any) -> StoredReport:
     return StoredReport(**(wanted | instead))
 
 
-def proven(reports: list[StoredReport], *critical: str) -> bool:
+def proven(reports: list[StoredReport], *critical: str, lookers: frozenset[int] = NOBODY) -> bool:
+    """`lookers`: at every report, besides its reader."""
     choices = AgencyChoices(critical_alarms=critical)
-    return proof_of(SERVICED, reports, PRESETS, revision=1, choices=choices) is not None
+    seen_by = {one.id: lookers for one in reports}
+    return proof_of(SERVICED, reports, seen_by, PRESETS, revision=1, choices=choices) is not None
 
 
 OTHERS = [report(preset) for preset in PRESETS if preset != "adult"]
@@ -227,6 +232,15 @@ def test_what_proves_a_device(last: dict[str, Any], proves: bool) -> None:
     assert proven([*OTHERS, report("adult", **last)]) is proves
 
 
+@pytest.mark.parametrize(("lookers", "proves"), [(NOBODY, True), ({5, 8}, True), ({5, 7}, False)])
+def test_what_several_looks_bear_out_proves_unless_the_worker_had_one(
+    lookers: set[int], proves: bool
+) -> None:
+    settled = report("adult", origin=Origin.SETTLED)
+
+    assert proven([*OTHERS, settled], lookers=frozenset(lookers)) is proves
+
+
 def test_every_preset_must_be_read() -> None:
     assert not proven(OTHERS)
 
@@ -248,7 +262,7 @@ def test_only_the_critical_alarms_must_be_read() -> None:
 
 
 def test_without_a_policy_nothing_is_proven() -> None:
-    assert proof_of(SERVICED, OTHERS, {}, revision=1, choices=AgencyChoices()) is None
+    assert proof_of(SERVICED, OTHERS, {}, {}, revision=1, choices=AgencyChoices()) is None
 
 
 def test_no_word_lets_a_device_in_quarantine_be_used() -> None:

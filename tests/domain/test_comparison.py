@@ -185,10 +185,10 @@ DEEP = on(90, delay_s=15, deep={"limit": 60, "priority": "high", "delay_s": 0})
     [
         (DEEP, read(60), None),
         (DEEP, read(61), ("tighter", "off-protocol")),
-        (DEEP, read(59), ("looser", "off-protocol")),  # the first line still closes 60
+        (DEEP, read(59), ("looser", "unsafe")),  # nobody read whether the first line closes 60
         (DEEP, read(60, delay_s=1), ("looser", "off-protocol")),
         (DEEP, read(60, priority="medium"), ("looser", "off-protocol")),
-        (DEEP, FoundOff(), ("switched-off", "off-protocol")),
+        (DEEP, FoundOff(), ("switched-off", "unsafe")),
         (on(90), read(60), ("switched-on", "off-protocol")),
         (on(90), FoundOff(), None),
         (OFF, read(60), ("switched-on", "off-protocol")),
@@ -201,6 +201,26 @@ def test_the_deep_line_is_compared_by_itself(
     deviations = told({"heart-rate-low": signed}, {"heart-rate-low.deep": found})
 
     assert deviations == ([("heart-rate-low.deep", *judged)] if judged else [])
+
+
+@pytest.mark.parametrize("found", [read(59), FoundOff()])
+def test_where_the_first_line_was_read_it_covers_for_the_deep_one(found: Reading) -> None:
+    readings: dict[str, Reading] = {"heart-rate-low": read(90), "heart-rate-low.deep": found}
+
+    [(alarm, _, severity)] = told({"heart-rate-low": DEEP}, readings)
+
+    assert (alarm, severity) == ("heart-rate-low.deep", "off-protocol")
+
+
+@pytest.mark.parametrize(
+    ("deep", "severity"), [(None, "unsafe"), (NotRead(), "unsafe"), (read(60), "off-protocol")]
+)
+def test_a_deep_line_covers_only_where_it_was_read(deep: Reading | None, severity: str) -> None:
+    readings: dict[str, Reading] = {"heart-rate-low": read(50)}
+    if deep is not None:
+        readings["heart-rate-low.deep"] = deep
+
+    assert told({"heart-rate-low": DEEP}, readings) == [("heart-rate-low", "looser", severity)]
 
 
 LATE = on(90, delay_s=60, deep={"limit": 60, "priority": "high", "delay_s": 0})
@@ -303,11 +323,49 @@ def test_another_alarm_of_the_group_covers_as_it_was_found(partner: Reading, sev
     assert deviations[0] == ("heart-rate-low", "switched-off", severity)
 
 
-def test_an_alarm_of_the_group_that_was_not_read_is_taken_as_signed() -> None:
-    signed = {"heart-rate-low": on(90), "pulse-rate-low": on(60)}
+PAIR = {"heart-rate-low": on(90), "pulse-rate-low": on(60)}
 
-    assert told(signed, {"heart-rate-low": FoundOff()}) == [
-        ("heart-rate-low", "switched-off", "off-protocol")
+
+@pytest.mark.parametrize(
+    ("pulse", "severity"),
+    [
+        (None, "unsafe"),
+        (NotRead(), "unsafe"),
+        (CouldNotRead("no sensor at hand"), "unsafe"),
+        (read(59), "unsafe"),
+        (read(60), "off-protocol"),
+        (read(None), "off-protocol"),
+    ],
+)
+def test_an_alarm_of_the_group_covers_only_where_it_was_read(
+    pulse: Reading | None, severity: str
+) -> None:
+    readings: dict[str, Reading] = {"heart-rate-low": FoundOff()}
+    if pulse is not None:
+        readings["pulse-rate-low"] = pulse
+
+    assert told(PAIR, readings)[0] == ("heart-rate-low", "switched-off", severity)
+
+
+@pytest.mark.parametrize(
+    ("pulse", "severity"), [(read(60), "off-protocol"), (read(59), "unsafe"), (NotRead(), "unsafe")]
+)
+def test_what_an_earlier_look_of_the_same_reading_found_covers_too(
+    pulse: Reading, severity: str
+) -> None:
+    deviations = compare_preset(
+        preset_of(PAIR), {"heart-rate-low": FoundOff()}, beside={"pulse-rate-low": pulse}
+    )
+
+    assert [(one.alarm, one.severity.value) for one in deviations] == [("heart-rate-low", severity)]
+
+
+def test_a_reading_that_opens_no_gap_of_its_own_is_not_blamed_for_what_was_not_read() -> None:
+    """The policy leaves low rates to the pulse rate; nobody read that, and 80 is still above 60."""
+    signed = {"heart-rate-low": on(90), "pulse-rate-low": on(90)}
+
+    assert told(signed, {"heart-rate-low": read(80)}) == [
+        ("heart-rate-low", "looser", "off-protocol")
     ]
 
 

@@ -6,7 +6,7 @@ from typing import Any
 import pytest
 
 from app.domain.device_reports import FoundOff, Reading, StateRead
-from app.domain.fleet import Judgement, judge
+from app.domain.fleet import HowRead, Judgement, judge
 from app.exchange.profile_json import parse_profile
 from tests.domain.presets import read
 from tests.worked_profiles import document, on
@@ -27,7 +27,7 @@ def judged(signed: dict[str, Any], found: Reading, **how: Any) -> Judgement:
         model="dunlin",
         preset="CHILD",
         readings={alarm: found},
-        **wanted,
+        how=HowRead(**wanted),
     )
 
 

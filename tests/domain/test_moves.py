@@ -6,6 +6,7 @@ from app.domain.moves import (
     RevisionStatus,
     check_after_reviewer,
     check_emergency,
+    check_may_ever_move,
     check_may_move,
     check_move,
     check_reviewer,
@@ -86,6 +87,30 @@ def test_who_may_move(role: Role, status: str, to: str, allowed: bool) -> None:
     else:
         with pytest.raises(NotAllowed):
             check_may_move(person(role), move)
+
+
+@pytest.mark.parametrize(
+    ("role", "to", "ever"),
+    [
+        (Role.AUTHOR, "draft", False),
+        (Role.REVIEWER, "draft", True),
+        (Role.MEDICAL_DIRECTOR, "draft", True),
+        (Role.AUTHOR, "withdrawn", False),
+        (Role.MEDICAL_DIRECTOR, "withdrawn", True),
+        (Role.CREW, "in-review", False),
+        (Role.AUTHOR, "in-review", True),
+        (Role.REVIEWER, "signed", False),
+        (Role.CREW, "in-force", True),  # nobody moves it, so it is the state that forbids
+    ],
+)
+def test_who_may_never_make_a_move_is_told_before_the_state_is_asked(
+    role: Role, to: str, ever: bool
+) -> None:
+    if ever:
+        check_may_ever_move(person(role), RevisionStatus(to))
+    else:
+        with pytest.raises(NotAllowed):
+            check_may_ever_move(person(role), RevisionStatus(to))
 
 
 @pytest.mark.parametrize(

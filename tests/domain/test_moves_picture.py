@@ -4,7 +4,7 @@ import re
 from itertools import combinations
 
 from app.domain.moves import MOVES, RevisionStatus
-from app.domain.moves_picture import Arrow, Box, moves_picture
+from app.domain.moves_picture import NARROW, Arrow, Box, moves_picture
 from app.domain.permissions import ALLOWED
 
 PICTURE = moves_picture()
@@ -61,6 +61,18 @@ def test_everything_stands_within_the_picture() -> None:
         start = arrow.x if arrow.anchor == "start" else arrow.x - width
         assert start >= 0
         assert start + width <= PICTURE.width
+
+
+def test_on_a_phone_it_is_narrow_enough_and_every_arrow_has_its_number() -> None:
+    narrow = moves_picture(NARROW)
+
+    assert narrow.width <= 320
+    assert [arrow.number for arrow in narrow.arrows] == [*range(1, len(narrow.arrows) + 1)]
+    assert [(a.number, a.start, a.end) for a in narrow.arrows] == [
+        (a.number, a.start, a.end) for a in PICTURE.arrows
+    ]
+    for arrow in narrow.arrows:
+        assert all(0 < x < narrow.width and 0 < y < narrow.height for x, y in points(arrow))
 
 
 def test_an_arrow_says_who_may() -> None:

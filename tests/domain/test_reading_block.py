@@ -368,8 +368,9 @@ _LATE = On(Decimal(92), delay_s=Decimal(10))
             },
             ["off-protocol"],
         ),
-        (_APNOEAS, {"airway-apnoea": FoundOff()}, ["off-protocol"]),
-        # the other one is left, unless it is off too
+        (_APNOEAS, {"airway-apnoea": FoundOff(), "apnoea": read(20)}, ["off-protocol"]),
+        # the other one is left, unless it is off too, or nobody read it
+        (_APNOEAS, {"airway-apnoea": FoundOff()}, ["unsafe"]),
         (_APNOEAS, {"apnoea": FoundOff(), "airway-apnoea": FoundOff()}, ["unsafe", "unsafe"]),
         # nor is it enough where capnography turns out to be there
         (

@@ -15,6 +15,7 @@ from app.domain.reading_sessions import (
     ReadingSession,
     ReadingStatus,
     asked_at_first,
+    asked_closely,
     check_new_reading,
     origin_of,
 )
@@ -36,6 +37,60 @@ PRESET = preset_of(
     }
 )
 WHOLE = ("heart-rate-low", "heart-rate-low.deep", "heart-rate-high", "spo2-low", "spo2-high")
+
+
+def test_what_may_cover_for_a_critical_alarm_is_asked_with_it() -> None:
+    """Off protocol or unsafe hangs on it; one that is off covers nothing."""
+    preset = preset_of(
+        {
+            "heart-rate-high": on(170),
+            "pulse-rate-high": on(170),
+            "pulse-rate-low": on(75),
+            "spo2-low": on(90),
+            "airway-apnoea": on(20),
+            "apnoea": on(20),
+            "respiratory-rate-low": on(15),
+            "airway-respiratory-rate-low": {"state": "off", "reason": "none"},
+        }
+    )
+    chosen = "heart-rate-high", "apnoea", "respiratory-rate-low"
+
+    asked = asked_at_first(preset, AgencyChoices(critical_alarms=chosen), whole=False)
+
+    assert set(asked) == {*chosen, "pulse-rate-high", "airway-apnoea"}
+
+
+ASKED = ("apnoea", "heart-rate-high", "heart-rate-low", "heart-rate-low.deep", "spo2-low")
+
+
+@pytest.mark.parametrize(
+    ("wanted", "die", "closely"),
+    [
+        (set(), 3, set()),
+        ({"etco2-low"}, 3, set()),  # is not asked at all
+        ({"spo2-low"}, 0, {"spo2-low", "apnoea", "heart-rate-high"}),
+        ({"spo2-low"}, 1, {"spo2-low", "heart-rate-high", "heart-rate-low"}),
+        ({"spo2-low"}, 2, {"spo2-low", "heart-rate-low", "apnoea"}),
+        ({"heart-rate-low.deep"}, 0, {"heart-rate-low.deep", "apnoea", "heart-rate-high"}),
+    ],
+)
+def test_more_is_asked_of_two_others_so_that_nobody_is_told_which_it_is_about(
+    wanted: set[str], die: int, closely: set[str]
+) -> None:
+    assert asked_closely(ASKED, wanted, die) == closely
+
+
+def test_what_is_asked_alone_is_asked_without_others() -> None:
+    assert asked_closely(("apnoea",), {"apnoea"}, 7) == {"apnoea"}
+
+
+def test_what_a_finding_is_about_is_asked_even_where_the_policy_states_it_not() -> None:
+    also = {"etco2-low", "spo2-low.deep"}
+
+    asked = asked_at_first(PRESET, AgencyChoices(), whole=False, also=also)
+
+    assert asked[3:5] == ("spo2-low", "spo2-low.deep")
+    assert asked[-1] == "etco2-low"
 
 
 @pytest.mark.parametrize(

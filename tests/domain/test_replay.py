@@ -2,7 +2,8 @@ import numpy as np
 import pytest
 
 from app.domain.alarm_conditions import Side
-from app.domain.replay import Line, Trends, replay
+from app.domain.replay import replay
+from app.domain.trends import Line, Trends
 
 GAP = np.nan
 

@@ -9,6 +9,7 @@ from app.domain.revisions import (
     check_beginning,
     check_review_by,
     earlier_numbers,
+    waiting_lines,
     with_ends,
 )
 
@@ -100,14 +101,67 @@ def test_a_revision_begins_when_it_is_signed_or_later() -> None:
         check_beginning([line(1)], number=1, in_force_at=MONDAY - TICK, now=MONDAY)
 
 
-def test_numbers_come_into_force_in_their_order() -> None:
+def test_a_draft_older_than_what_is_signed_is_not_signed() -> None:
     lines = [line(1, MONDAY + DAY), line(2), line(3, MONDAY + 5 * DAY, withdrawn_at=MONDAY)]
 
     check_beginning(lines, number=2, in_force_at=MONDAY + DAY, now=MONDAY)
-    with pytest.raises(NotNow, match="Revision 1 comes into force later"):
-        check_beginning(lines, number=2, in_force_at=MONDAY + DAY - TICK, now=MONDAY)
     with pytest.raises(NotNow, match="Revision 1 is signed already"):
         check_beginning(lines, number=0, in_force_at=MONDAY + 9 * DAY, now=MONDAY)
+
+
+class TestOneSignedForNowWhileAnotherWaits:
+    """The third begins on Monday, the second, signed before it, four days later."""
+
+    lines = (line(1, MONDAY - DAY), line(2, MONDAY + 4 * DAY), line(3, MONDAY))
+
+    def test_it_may_be_signed(self) -> None:
+        check_beginning(self.lines[:2], number=3, in_force_at=MONDAY, now=MONDAY)
+
+    @pytest.mark.parametrize(
+        ("at", "number"),
+        [
+            (MONDAY - TICK, 1),
+            (MONDAY, 3),
+            (MONDAY + 4 * DAY - TICK, 3),
+            (MONDAY + 4 * DAY, 2),
+            (MONDAY + 99 * DAY, 2),
+        ],
+    )
+    def test_the_waiting_one_takes_over_at_its_time(self, at: datetime, number: int) -> None:
+        assert in_force([*self.lines], at) == [number]
+
+    def test_unless_it_is_withdrawn(self) -> None:
+        withdrawn = [self.lines[0], line(2, MONDAY + 4 * DAY, MONDAY + DAY), self.lines[2]]
+
+        assert in_force(withdrawn, MONDAY + 4 * DAY) == [3]
+        assert statuses(withdrawn, MONDAY + 4 * DAY) == ["superseded", "withdrawn", "in-force"]
+
+    def test_each_has_its_status_and_its_end(self) -> None:
+        assert statuses([*self.lines], MONDAY) == ["superseded", "signed", "in-force"]
+        assert statuses([*self.lines], MONDAY + 4 * DAY) == ["superseded", "in-force", "superseded"]
+        assert [one.until for one in with_ends(self.lines)] == [MONDAY, None, MONDAY + 4 * DAY]
+
+    @pytest.mark.parametrize(("number", "earlier"), [(1, []), (3, [1]), (2, [3, 1])])
+    def test_before_is_what_was_in_force_before(self, number: int, earlier: list[int]) -> None:
+        assert earlier_numbers(self.lines, number, most=3) == earlier
+
+    @pytest.mark.parametrize(
+        ("after", "waiting"),
+        [(MONDAY, [2]), (MONDAY + 4 * DAY - TICK, [2]), (MONDAY + 4 * DAY, [])],
+    )
+    def test_who_signs_is_told_what_waits(self, after: datetime, waiting: list[int]) -> None:
+        found = waiting_lines(self.lines, after=after, but=3)
+
+        assert [one.number for one in found] == waiting
+
+
+def test_one_withdrawn_before_it_began_has_no_end() -> None:
+    (found,) = with_ends([line(1, MONDAY + 3 * DAY, withdrawn_at=MONDAY)])
+
+    assert found.never_began
+    assert found.until is None
+    assert not line(1, MONDAY, withdrawn_at=MONDAY + DAY).never_began
+    assert not line(1).never_began
 
 
 @pytest.mark.parametrize(

@@ -5,14 +5,17 @@ from typing import Any
 from hypothesis import strategies as st
 
 from app.domain.alarm_conditions import ALARM_CONDITIONS
+from app.domain.plain_text import misleading_in_words, unseen_in_name
 from app.domain.settings_of_alarms import units_of
 
 KEYS = st.from_regex(r"[a-z0-9]{1,6}(-[a-z0-9]{1,4})?", fullmatch=True)
 HOSTILE = st.sampled_from(
     ["=1+1", "+1", "-1+1", "@x", "\t=1", "(none)", "(empty)", '"', "_x0041_", "yes", "37.5", " a "]
 )
-TEXT = st.one_of(HOSTILE, st.text(st.characters(exclude_categories=["Cs"]), max_size=30))
-LABELS = TEXT.filter(bool)
+TEXT = st.one_of(HOSTILE, st.text(st.characters(exclude_categories=["Cs"]), max_size=30)).filter(
+    lambda text: misleading_in_words(text) is None
+)
+LABELS = TEXT.filter(lambda text: bool(text.strip()) and unseen_in_name(text) is None)
 LIMITS = st.one_of(
     st.integers(-300, 300),
     st.floats(allow_nan=False, allow_infinity=False).filter(lambda number: abs(number) < 2**53),

@@ -22,6 +22,7 @@ from app.exchange.profile_json import (
     profile_from_document,
     read_profile,
 )
+from app.exchange.stored_profiles import stored_profile
 from tests.exchange.refusals import refused
 from tests.worked_profiles import document, on
 
@@ -350,6 +351,79 @@ def test_a_category_that_stands_twice_is_refused() -> None:
     assert refused(lambda: read_profile(twice)) == [
         (7, 11, "infant", "categories / 1 / key: stands twice")
     ]
+
+
+# --- texts that would not be read as they are stored
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "told"),
+    [
+        ('"Infant"', '"Inf\\u0000ant"', (6, 30, "categories / 0 / label", "U+0000 at 4")),
+        ('"Infant"', '"Inf\u200dant"', (6, 30, "categories / 0 / label", "U+200D at 4")),
+        ('"Infant"', '"\u3164"', (6, 30, "categories / 0 / label", "U+3164 at 1")),
+        ('"Ground and air"', '"Ground\\nand air"', (3, 13, "profile", "U+000A at 7")),
+        (
+            '"CHILD"',
+            '"CHI\u00adLD"',
+            (20, 25, "models / dunlin / presets / CHI\u00adLD", "U+00AD at 4"),
+        ),
+        (
+            '"reason": "r", "source": "s"}',
+            '"reason": "\u202er", "source": "s"}',
+            (10, 71, "settings / infant / heart-rate-low / reason", "U+202E at 1"),
+        ),
+        (
+            '"value": 120, "reason": "r"',
+            '"value": 120, "reason": "\\u0007"',
+            (18, 58, "options / longest-pause-s / reason", "U+0007 at 1"),
+        ),
+    ],
+)
+def test_a_character_that_nobody_sees_is_told_by_its_place(
+    old: str, new: str, told: tuple[int, int, str, str]
+) -> None:
+    line, column, where, which = told
+
+    ((found_line, found_column, _, reason),) = refused(lambda: read_profile(changed(old, new)))
+
+    assert (found_line, found_column) == (line, column)
+    assert reason == f"{where}: holds a character that cannot be seen, {which}"
+
+
+@pytest.mark.parametrize(
+    ("old", "new"),
+    [
+        ('"Infant"', '"Säugling – 1 y"'),
+        ('"Infant"', '"乳児"'),
+        ('"reason": "r", "source": "s"}', '"reason": "one\\ntwo\\tthree \u200d", "source": "s"}'),
+        ('"agency": "Skerry', '"agency": "Sk\u200cerry'),  # the service writes it, not the author
+    ],
+)
+def test_what_people_write_is_taken(old: str, new: str) -> None:
+    read_profile(changed(old, new))
+
+
+@pytest.mark.parametrize(
+    ("label", "reason"),
+    [
+        ("", "must not be empty"),
+        ("  ", "holds nothing but spaces"),
+        ("x" * 121, "must have at most 120 characters"),
+    ],
+)
+def test_a_label_has_its_bounds(label: str, reason: str) -> None:
+    raw = changed('"label": "Infant"', f'"label": "{label}"')
+
+    ((line, column, _, told),) = refused(lambda: read_profile(raw))
+
+    assert (line, column, told) == (6, 30, f"categories / 0 / label: {reason}")
+
+
+def test_a_policy_that_is_stored_already_is_read_whatever_its_texts() -> None:
+    raw = changed('"Infant"', '"Inf\\u200bant"').decode()
+
+    assert stored_profile(raw).categories[0].label == "Inf\u200bant"
 
 
 # --- bad texts

@@ -11,6 +11,7 @@ import xlsxwriter  # type: ignore[import-untyped]
 from app.domain.column_maps import ColumnMap, TimeFormat
 from app.domain.device_reports import FoundOff, FoundOn, StateRead
 from app.domain.errors import Refused
+from app.exchange import report_runs
 from app.exchange.known_fleets import KnownFleet
 from app.exchange.report_files import ReportFile, read_report_file
 from app.exchange.report_sources import OtherColumns, can_be_mapped
@@ -232,3 +233,67 @@ def test_a_header_that_somebody_could_tell_the_meaning_of(
     header: tuple[str, ...], can: bool
 ) -> None:
     assert can_be_mapped(header) is can
+
+
+class TestPlainText:
+    """Text without quotes is read by a quicker way; a quote anywhere leads to the other one."""
+
+    QUOTED = '"heart-rate-high"'
+
+    @pytest.mark.parametrize(
+        "rows",
+        [
+            [GOOD, GOOD.replace("high,170", "low,75"), GOOD.replace("boat-3", "boat-4")],
+            [GOOD, "", "", GOOD.replace("170", "a lot")],
+            [GOOD, f"{GOOD},x", "boat-3", GOOD.replace("boat-3", "boat-9")],
+            [GOOD.replace("170", "9" * 2001), GOOD],
+            [GOOD, GOOD],
+            ["boat-é,ü,ß,ø,å,æ", GOOD],
+        ],
+    )
+    @pytest.mark.parametrize("end", ["\n", "\r\n"])
+    @pytest.mark.parametrize("more", ["", ",4.1"])
+    def test_both_ways_find_the_same(self, rows: list[str], end: str, more: str) -> None:
+        head = HEADER + (",software" if more else "")
+        plain = end.join([head, *(f"{row}{more}" if row else "" for row in rows), ""])
+        last = f"boat-4,{AT},power-on,CHILD,heart-rate-high,171{more}{end}"
+
+        quick = read((plain + last).encode())
+        slow = read((plain + last.replace("heart-rate-high", self.QUOTED)).encode())
+
+        assert [(one.key, one.found.readings) for one in quick.reports] == [
+            (one.key, one.found.readings) for one in slow.reports
+        ]
+        assert [str(fault) for fault in quick.faults] == [str(fault) for fault in slow.faults]
+        assert quick.refused == slow.refused
+
+    def test_blocks_end_anywhere(self, monkeypatch: pytest.MonkeyPatch) -> None:
+        rows = [
+            f"boat-3,2026-03-02T09:{n:02d}:00Z,power-on,CHILD,heart-rate-high,17{n % 3}"
+            for n in range(50)
+        ]
+        whole = read(a_file(*rows, "boat-9"))
+        for size in (1, 7, 64, 1000):
+            monkeypatch.setattr(report_runs, "_BLOCK", size)
+
+            pieces = read(a_file(*rows, "boat-9"))
+
+            assert [one.key for one in pieces.reports] == [one.key for one in whole.reports]
+            assert pieces.faults == whole.faults
+
+    def test_what_is_no_text_is_refused_as_ever(self) -> None:
+        with pytest.raises(Refused, match="line 3, file: this is not UTF-8 text"):
+            read(a_file(GOOD) + b"\xff\n")
+
+    def test_a_line_that_ends_in_its_middle_is_two_of_them(self) -> None:
+        assert told(a_file(GOOD).replace(b"T09", b"\rT09")) == [
+            "line 2, row: has 2 cells where the header has 6",
+            "line 3, row: has 5 cells where the header has 6",
+        ]
+
+    @pytest.mark.parametrize(("rows", "taken"), [(500, True), (501, False)])
+    def test_a_report_has_no_end_of_rows(self, rows: int, taken: bool) -> None:
+        file = read(a_file(*[GOOD] * rows))
+
+        assert bool(file.reports) is taken
+        assert file.refused == (rows - 1 if taken else rows)

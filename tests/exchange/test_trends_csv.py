@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from app.domain.errors import Fault, Refused
-from app.domain.replay import Trends
+from app.domain.trends import Trends
 from app.exchange.trends_csv import read_trends
 
 KNOWN = frozenset({"heart-rate", "spo2", "nibp-systolic"})

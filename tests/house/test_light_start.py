@@ -9,7 +9,17 @@ import pytest
 
 from tests.house.checkout import ROOT
 
-_HEAVY = {"fastapi", "jinja2", "numpy", "polars", "pwdlib", "scipy", "sqlalchemy", "sqlmodel"}
+_HEAVY = {
+    "fastapi",
+    "jinja2",
+    "numpy",
+    "polars",
+    "pwdlib",
+    "pyarrow",
+    "scipy",
+    "sqlalchemy",
+    "sqlmodel",
+}
 _TELL_MODULES = """
 import json, sys
 from app.cli.commands import run

@@ -20,7 +20,7 @@ TEST = (
     "python3 -m venv .venv && .venv/bin/pip install -q -c constraints.txt -e '.[test]' "
     "&& .venv/bin/pytest -n auto"
 )
-_FILE_COMMANDS = ["check", "audit", "range", "replay", "sample", "schema"]
+_FILE_COMMANDS = ["check", "audit", "range", "replay", "bands", "sample", "schema"]
 _README = (ROOT / "README.md").read_text(encoding="utf-8")
 
 

@@ -100,8 +100,11 @@ def open_page(chromium: Browser) -> Iterator[Callable[..., Page]]:
         javascript: bool = True,
         theme: str = "day",
         failures: bool = False,
+        touch: bool = False,
     ) -> Page:
         context = chromium.new_context(
+            has_touch=touch,
+            is_mobile=touch,
             viewport={"width": width, "height": height},
             java_script_enabled=javascript,
             color_scheme="dark" if theme == "night" else "light",

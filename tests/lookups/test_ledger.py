@@ -1,5 +1,5 @@
 import pytest
-from sqlmodel import Session, text
+from sqlmodel import Session, SQLModel, text
 
 from app.domain.ledger import GENESIS
 from app.lookups.ledger import head_of, prove_agency, prove_ledger
@@ -8,6 +8,7 @@ from app.storage.database import Database
 from app.storage.documents import AlteredDocument
 from app.storage.ledger import append
 from tests.builders import NOW, a_signed_revision, an_agency
+from tests.storage.ledgers import lift_guard
 
 
 def three_entries(tx: Session) -> str:
@@ -19,6 +20,7 @@ def three_entries(tx: Session) -> str:
 
 def alter(database: Database, statement: str, **values: str) -> None:
     with database.writing() as tx:
+        lift_guard(tx)
         tx.execute(text(statement), values)
 
 
@@ -48,6 +50,7 @@ def test_an_untouched_ledger_holds(database: Database) -> None:
         ("DELETE FROM ledger_head", 4),
         ("UPDATE ledger_head SET hash = replace(hash, '1', '2')", 4),
         ("UPDATE ledger_head SET seq = seq - 1", 4),
+        ("UPDATE ledger SET seq = 9 WHERE seq = 2", 2),
     ],
 )
 def test_whatever_is_altered_shows(database: Database, statement: str, broken_at: int) -> None:
@@ -60,6 +63,63 @@ def test_whatever_is_altered_shows(database: Database, statement: str, broken_at
         proof = prove_ledger(tx)
     assert not proof.holds
     assert proof.chains["skerry"].broken_at == broken_at
+
+
+def column_tampered_with(table: str, column: str) -> str:
+    """Any other value that the checks of the table still take, in the second entry."""
+    other = {
+        "agency": "'other'",
+        "seq": "seq + 5",
+        "body": "body || ' '",
+        "prev": f"'{'1' * 64}'",
+        "hash": f"'{'2' * 64}'",
+    }[column]
+    only = " AND seq = 2" if table == "ledger" else ""
+    return f"UPDATE {table} SET {column} = {other} WHERE agency = 'skerry'{only}"
+
+
+@pytest.mark.parametrize(
+    ("table", "column"),
+    [
+        (table, column.name)
+        for table in ("ledger", "ledger_head")
+        for column in SQLModel.metadata.tables[table].columns
+    ],
+)
+def test_every_column_is_proven(database: Database, table: str, column: str) -> None:
+    with database.writing() as tx:
+        three_entries(tx)
+
+    alter(database, column_tampered_with(table, column))
+
+    with database.reading() as tx:
+        proof = prove_ledger(tx)
+    assert not proof.holds
+    assert proof.chains["skerry"].broken_at == (2 if table == "ledger" else 4)
+
+
+def test_entries_that_changed_places_show(database: Database) -> None:
+    with database.writing() as tx:
+        three_entries(tx)
+
+    for step in ("seq = 9 WHERE seq = 2", "seq = 2 WHERE seq = 3", "seq = 3 WHERE seq = 9"):
+        alter(database, f"UPDATE ledger SET {step}")
+
+    with database.reading() as tx:
+        assert prove_ledger(tx).chains["skerry"].broken_at == 2
+
+
+def test_an_agency_whose_whole_ledger_is_gone_shows(database: Database) -> None:
+    with database.writing() as tx:
+        three_entries(tx)
+
+    alter(database, "DELETE FROM ledger")
+    alter(database, "DELETE FROM ledger_head")
+
+    with database.reading() as tx:
+        proof = prove_ledger(tx)
+    assert not proof.holds
+    assert proof.chains["skerry"].broken_at == 1
 
 
 def test_a_tail_cut_off_with_its_head_shows_against_a_head_kept_outside(

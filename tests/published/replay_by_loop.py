@@ -7,7 +7,7 @@ from itertools import pairwise
 import numpy as np
 from hypothesis import strategies as st
 
-from app.domain.replay import Line, Trends
+from app.domain.trends import Line, Trends
 
 GAP = math.nan
 

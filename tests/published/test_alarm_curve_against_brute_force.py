@@ -11,7 +11,8 @@ from hypothesis import strategies as st
 
 from app.domain.alarm_conditions import Side
 from app.domain.alarm_curve import Curve, alarm_curve, in_steps
-from app.domain.replay import Line, Trends, replay
+from app.domain.replay import replay
+from app.domain.trends import Line, Trends
 from tests.published.replay_by_loop import Sample, alarm_seconds, patients, recording
 
 SIDES = st.sampled_from(["low", "high"])

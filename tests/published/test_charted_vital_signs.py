@@ -12,7 +12,8 @@ from pathlib import Path
 
 import pytest
 
-from app.domain.replay import Line, replay
+from app.domain.replay import replay
+from app.domain.trends import Line
 from tests.published.replay_by_loop import Sample, alarm_seconds, recording
 
 HOUR = 3600

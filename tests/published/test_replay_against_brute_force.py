@@ -5,7 +5,8 @@ import math
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from app.domain.replay import Line, Replay, replay
+from app.domain.replay import Replay, replay
+from app.domain.trends import Line
 from tests.published.replay_by_loop import Sample, alarm_seconds, held, patients, recording
 
 lines = st.builds(

@@ -12,7 +12,8 @@ import numpy as np
 import pytest
 from scipy.stats import multivariate_normal, norm
 
-from app.domain.replay import Line, Trends, replay
+from app.domain.replay import replay
+from app.domain.trends import Line, Trends
 
 SECONDS = 400_000
 SCALE = 12.0  # the process is white noise smoothed by a Gaussian of this many seconds

@@ -6,7 +6,8 @@ import pytest
 from httpx2 import Response
 from starlette.testclient import TestClient
 
-from app.domain.bounds_edits import mark_of
+from app.domain.ages import AgeSpan, years
+from app.domain.bounds_edits import mark_of, row_marked
 from app.domain.default_bounds import DEFAULT_BOUNDS
 from app.domain.people import Role
 from app.exchange.stored_bounds import bounds_of
@@ -15,6 +16,7 @@ from app.web.bounds_row_pages import typed_as
 from tests.adopted_bounds import DEFAULT, STRICTER, adopted_bounds, drafted_bounds
 from tests.builders import a_document, a_signed_revision
 from tests.storage.ledgers import deeds
+from tests.web.test_limits import words
 from tests.web.visits import Visits
 
 BOUNDS = "/skerry/bounds"
@@ -297,3 +299,32 @@ def test_the_page_of_a_row_tells_what_judges_now_and_what_sources_say(anna: Test
 def test_every_row_of_the_default_is_typed_as_it_was_read() -> None:
     for row in DEFAULT_BOUNDS.rows:
         assert typed_as(row).row() == row
+
+
+def test_the_proof_stands_beside_the_rows_and_beside_what_is_typed(anna: TestClient) -> None:
+    text = text_of(anna)
+    of_school_age = mark(
+        text, quantity="heart-rate", side="high", grade="danger", span=AgeSpan(years(5), years(13))
+    )
+    rows = words(anna.get(ROWS).text)
+    assert "No two of one grade overlap." in rows
+    assert "28 d to 16 y: nothing is too low: no bound stands." in rows  # temperature
+
+    page = words(anna.get(f"{ROWS}/{of_school_age}").text)
+    assert "Every age has a bound of danger, and only one." in page
+    typed = typed_as(row_marked(bounds_of(text, "draft"), of_school_age)).model_dump()
+    typed |= {"age_to": "8 y", "act": "show", "edit_version": "1"}
+    page = words(anna.post(f"{ROWS}/{of_school_age}", data=typed).text)
+
+    assert "With what you typed, not saved yet" in page
+    assert "8 y to 13 y: nothing is too high: no bound stands." in page
+    assert "Every age has a bound of danger, and only one." not in page
+
+
+def test_everybody_sees_what_signed_bounds_leave_uncovered(visits: Visits) -> None:
+    visits.seed(adopted_bounds)
+
+    page = words(visits.of(Role.REVIEWER).get(f"{BOUNDS}/1").text)
+
+    assert "Which bound governs" in page
+    assert "just under 1 y" in page

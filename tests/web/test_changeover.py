@@ -72,6 +72,17 @@ class TestThePage:
         assert "1 of 2 devices on which there is anything to do" in told
         assert "boat-3" not in told
 
+    @pytest.mark.parametrize(
+        ("role", "shown"), [(Role.FLEET_MANAGER, True), (Role.QUALITY_OFFICER, False)]
+    )
+    def test_a_job_leads_to_its_reading(self, visits: Visits, role: Role, shown: bool) -> None:
+        visits.seed(behind)
+        visits.now = BEGAN + DAY
+        page = visits.of(role).get(CHANGEOVER).text
+
+        here = f"/skerry/devices/boat-3/read?preset={PRESET}&amp;trigger=after%20a%20new%20revision"
+        assert (here in page) is shown
+
     def test_a_missed_device_stands_out(self, femi: TestClient, visits: Visits) -> None:
         visits.now = BEGAN + 30 * DAY
 

@@ -3,10 +3,11 @@ from pathlib import Path
 import pytest
 
 from app.domain.agency_choices import AgencyChoices
+from app.domain.alarm_conditions import ALARM_CONDITIONS
 from app.domain.people import Role
 from app.lookups.agencies import agency
 from app.storage.database import Database
-from app.web.agency_choices import FIELDS, ChoicesEntry
+from app.web.agency_choices import FIELDS, LISTS, ChoicesEntry
 from tests.web.visits import Visits
 
 
@@ -26,7 +27,7 @@ def chosen(visits: Visits) -> AgencyChoices:
 def test_every_choice_is_on_the_page() -> None:
     shown = {one.name for fields in FIELDS.values() for one in fields}
 
-    assert shown | {"critical"} == set(ChoicesEntry.model_fields)
+    assert shown | {*LISTS, "shift_tell"} == set(ChoicesEntry.model_fields)
 
 
 @pytest.mark.parametrize("role", [Role.ADMINISTRATOR, Role.MEDICAL_DIRECTOR])
@@ -61,6 +62,12 @@ def test_all_others_read_them(visits: Visits, role: Role) -> None:
         ({"most_changed_days": "31"}, "most cannot be later than all"),
         ({"unsafe_contain_hours": "25"}, "containing comes before verifying"),
         ({"critical": ["heart-rate-lowest"]}, "there is no such alarm condition"),
+        ({"shift_hours": "3"}, "choose 4 to 168"),
+        ({"shift": []}, "choose one at least"),
+        ({"shift": list(ALARM_CONDITIONS)[:9]}, "choose at most 8"),
+        ({"shift": ["heart-rate-lowest"]}, "there is no such alarm condition"),
+        ({"questions": ["weather"]}, "there is no such question"),
+        ({"shift_tell": "  "}, "write 1 to 60 letters"),
     ],
 )
 def test_what_cannot_be_chosen_is_shown_again_as_it_was_typed(
@@ -73,3 +80,16 @@ def test_what_cannot_be_chosen_is_shown_again_as_it_was_typed(
     assert told in answer.text
     assert 'value="13"' in answer.text
     assert chosen(visits) == AgencyChoices()
+
+
+def test_the_shift_check_is_chosen(visits: Visits) -> None:
+    dana = visits.of(Role.MEDICAL_DIRECTOR)
+    wanted = {"shift": ["apnoea", "spo2-low"], "questions": ["clock"], "shift_tell": "Desk 7"}
+
+    answer = dana.post("/skerry/choices", data=typed(shift_hours="12") | wanted)
+
+    assert answer.status_code == 303
+    found = chosen(visits)
+    assert (found.shift_hours, found.shift_tell) == (12, "Desk 7")
+    assert (found.shift_alarms, found.shift_questions) == (("spo2-low", "apnoea"), ("clock",))
+    assert "a crew tells Desk 7." in visits.of(Role.CREW).get("/skerry/choices").text

@@ -90,6 +90,7 @@ def test_the_next_file_alike_needs_no_telling(femi: TestClient) -> None:
         ({"column-alarm": ""}, "choose a column, or what stands for it in every row"),
         ({"column-alarm": "Mood"}, "the file has no such column"),
         ({"column-state_read": "Item"}, "not both"),
+        ({"column-unit": "Unit"}, "the same column is chosen twice"),
         ({"zone": "Skerry/Harbour"}, "there is no such time zone"),
         ({"alarm-4": "heart-rate-high"}, "an alarm has its own column"),
     ],

@@ -18,13 +18,16 @@ from tests.web.visits import Visits
 
 OPEN_TO_EVERYBODY = {
     "/{agency}/limits",
+    "/{agency}/limits/code",
     "/{agency}/limits/kept",
     "/{agency}/limits/copy.json",
     "/{agency}/d/{tag}",
+    "/{agency}/check",
+    "/{agency}/check/kept",
     "/{agency}/confirm/{fingerprint}",
 }
-"""Crews look limits up without an account, also by the label on a device, and whoever holds a
-paper may ask whether it is still true; nothing else is open."""
+"""Crews look limits up without an account, also by the label on a device, where they may begin a
+shift check that waits on their phone, and whoever holds a paper may ask whether it is still true; nothing else is open."""
 
 
 def routes() -> list[APIRoute]:

@@ -17,9 +17,10 @@ from app.domain.settings_of_alarms import Priority
 from app.exchange.reports_csv import read_rows
 from app.storage.database import Database
 from tests.actions.test_findings import STRAYED
-from tests.builders import a_device, a_report, a_signed_revision
+from tests.builders import HOUR, a_device, a_report, a_signed_revision
 from tests.printed import text
 from tests.storage.ledgers import bodies
+from tests.web.blind_readings import read
 from tests.web.visits import Visits
 
 PAGE = "/skerry/inspection"
@@ -95,6 +96,19 @@ def test_the_readings_can_be_taken_in_again(visits: Visits) -> None:
     read = {row.alarm: row.reading for row in rows}
     assert not faults.told
     assert read == {alarm: one for alarm, one in READ.items() if not isinstance(one, NotRead)}
+
+
+def test_a_look_that_waits_for_another_is_left_out(visits: Visits) -> None:
+    visits.now += HOUR
+    femi = visits.of(Role.FLEET_MANAGER)
+    read(visits.of(Role.TECHNICIAN), heart_rate_high="210")
+
+    found = made(femi)
+    waiting = b"210"
+    assert waiting not in found.read("readings.csv")
+    book = openpyxl.load_workbook(io.BytesIO(found.read("tables.xlsx")))
+    assert {row[0].value for row in book["Readings"].iter_rows()} == {"device", "boat-3"}
+    assert "210" not in {row[5].value for row in book["Readings"].iter_rows()}
 
 
 def test_no_cell_of_the_tables_is_a_formula(visits: Visits) -> None:

@@ -1,6 +1,5 @@
 import re
 from pathlib import Path
-from typing import Any
 
 import pytest
 from starlette.testclient import TestClient
@@ -18,6 +17,7 @@ from tests.builders import (
     as_signed,
     limit,
 )
+from tests.crew_documents import OXYGEN, PETREL, withdrawn
 from tests.web.visits import Visits
 
 LIMITS = "/skerry/limits"
@@ -237,32 +237,6 @@ def test_somebody_signed_in_keeps_their_navigation(visits: Visits, anybody: Test
     assert "Cruz" not in anybody.get(LIMITS, params={"age": "7 mo"}).text
 
 
-OXYGEN = {
-    "key": "on-oxygen",
-    "label": "On oxygen",
-    "applies_to": ["neonate"],
-    "settings": {
-        "spo2-high": {
-            "state": "on",
-            "limit": 94,
-            "priority": "medium",
-            "delay_s": 0,
-            "latching": False,
-            "reason": "Too much oxygen harms the newborn",
-            "source": "common practice",
-        }
-    },
-}
-PETREL: dict[str, Any] = {
-    "presets": {
-        "SMALL": {"carries": "infant", "serves": ["neonate", "infant", "preschool"]},
-        "MIDDLE": {"carries": "school", "serves": ["school"]},
-        "LARGE": {"carries": "adult", "serves": ["adult"]},
-    },
-    "grid": {"heart-rate-high": {"from": 20, "to": 240, "step": 20}},
-}
-
-
 @pytest.fixture
 def oxygen(visits: Visits) -> TestClient:
     """Nobody signed in, before a policy with one circumstance."""
@@ -342,3 +316,116 @@ class TestByWeight:
         page = anybody.get(LIMITS, params={"weight": "80", "age": "3 y"}).text
 
         assert "By age: 3 years" in page
+
+
+@pytest.fixture
+def gone(visits: Visits) -> TestClient:
+    """Nobody signed in, after the only revision was withdrawn."""
+    visits.seed(a_signed_revision)
+    visits.now += DAY
+    visits.seed(lambda tx: withdrawn(tx, now=visits.now))
+    return TestClient(visits.app)
+
+
+class TestWithdrawn:
+    @pytest.mark.parametrize("params", [{}, {"age": "7 mo"}, {"category": "adult"}])
+    def test_the_last_revision_is_shown_and_never_as_current(
+        self, gone: TestClient, params: dict[str, str]
+    ) -> None:
+        page = words(gone.get(LIMITS, params=params).text)
+
+        assert "Withdrawn on 3 Mar 2026, 09:00 GMT: not in force." in page
+        assert "No revision is in force now." in page
+        assert page.index("not in force") < page.index("was in force from 2 Mar 2026 to 3 Mar")
+        assert "in force since" not in page
+
+    def test_its_limits_are_below_the_banner(self, gone: TestClient) -> None:
+        page = words(gone.get(LIMITS, params={"age": "7 mo"}).text)
+
+        assert page.index("not in force") < page.index("alarm below 90 /min")
+
+    def test_a_label_says_that_none_is_in_force(self, visits: Visits, gone: TestClient) -> None:
+        visits.seed(a_device)
+
+        page = words(gone.get("/skerry/d/boat-3").text)
+
+        assert "No policy is in force. Revision 1 was withdrawn on 3 Mar 2026" in page
+
+    def test_programs_are_told_of_no_limits(self, gone: TestClient) -> None:
+        assert gone.get("/api/v1/skerry/limits", params={"age": "7 mo"}).status_code == 404
+
+    def test_the_next_revision_ends_it(self, visits: Visits, gone: TestClient) -> None:
+        visits.seed(lambda tx: a_signed_revision(tx, now=visits.now))
+
+        page = words(gone.get(LIMITS, params={"age": "7 mo"}).text)
+        assert "Withdrawn" not in page
+        assert "Revision 2, in force since 3 Mar 2026" in page
+
+
+def test_past_its_review_a_revision_says_that_it_has_expired(
+    visits: Visits, anybody: TestClient
+) -> None:
+    last = words(anybody.get(LIMITS, params={"age": "7 mo"}).text)
+    assert "expires on 2 Mar 2027" in last
+    assert "Expired on" not in last
+
+    visits.now += 366 * DAY
+    page = words(anybody.get(LIMITS, params={"age": "7 mo"}).text)
+    assert "Expired on 2 Mar 2027. Nobody has renewed revision 1 since." in page
+    assert page.index("Expired on") < page.index("alarm below 90 /min")
+
+
+def test_pressures_stand_as_they_are_spoken(visits: Visits) -> None:
+    document = a_document()
+    document["settings"]["infant"] |= {
+        "nibp-systolic-low": _on(70),
+        "nibp-diastolic-low": {"state": "off", "reason": "the mean guards it"},
+        "nibp-mean-low": _on(45, delay_s=10),
+    }
+    visits.seed(lambda tx: a_signed_revision(tx, document=document))
+
+    page = words(TestClient(visits.app).get(LIMITS, params={"age": "7 mo"}).text)
+
+    assert "NIBP systolic/diastolic (mean) alarm below 70 / OFF ( 45 ) mmHg" in page
+    assert "diastolic: the mean guards it" in page
+    assert "mean: medium after 10 s" in page
+
+
+def _on(limit: float, **more: object) -> dict[str, object]:
+    usual = {"priority": "medium", "delay_s": 5, "latching": False}
+    return {"state": "on", "limit": limit, "reason": "so", "source": "ours", **usual, **more}
+
+
+class TestOnAModel:
+    @pytest.fixture
+    def petrel(self, visits: Visits) -> TestClient:
+        document = a_document() | {"models": {"petrel": PETREL}}
+        visits.seed(lambda tx: a_signed_revision(tx, document=document))
+        return TestClient(visits.app)
+
+    def test_the_label_leads_to_the_limits_of_its_model(
+        self, visits: Visits, petrel: TestClient
+    ) -> None:
+        visits.seed(lambda tx: a_device(tx, "air-1", model="petrel"))
+
+        assert f'href="{LIMITS}?model=petrel"' in petrel.get("/skerry/d/air-1").text
+
+    def test_numbers_are_those_that_it_can_be_set_to(self, petrel: TestClient) -> None:
+        page = words(petrel.get(LIMITS, params={"age": "2 y", "model": "petrel"}).text)
+
+        assert "On a petrel: choose preset SMALL" in page
+        assert "set by hand alarm above" in page
+        assert "above 160 /min signed as 170 /min" in page
+
+    def test_the_model_goes_along_to_the_next_question(self, petrel: TestClient) -> None:
+        page = petrel.get(LIMITS, params={"category": "adult", "model": "petrel"}).text
+
+        assert '<input type="hidden" name="model" value="petrel">' in page
+        assert "category=infant&amp;model=petrel" in page
+        answer = petrel.get(
+            LIMITS, params={"n": "7", "unit": "mo", "model": "petrel"}, follow_redirects=False
+        )
+        assert answer.headers["location"] == f"{LIMITS}?age=7+mo&model=petrel"
+
+    def test_an_unknown_model_is_not_found(self, petrel: TestClient) -> None:
+        assert petrel.get(LIMITS, params={"age": "2 y", "model": "gannet"}).status_code == 404

@@ -73,15 +73,20 @@ def test_what_published_ranges_cross_is_told_by_age(reader: TestClient) -> None:
 
 def test_the_picture_of_the_moves_holds_every_move_of_the_table(reader: TestClient) -> None:
     page = reader.get("/help/moves").text
-    picture, table = page[page.index("<svg class") : page.index("</svg>\n</div>")], page
+    wide, narrow = (part.split("</svg>")[0] for part in page.split('<svg class="moves')[1:])
+    moves = [(start, end, move) for start, ends in MOVES.items() for end, move in ends.items()]
 
-    for start, moves in MOVES.items():
-        assert f">{start.words}</text>" in picture
-        for end, move in moves.items():
+    for number, (start, end, move) in enumerate(moves, start=1):
+        for picture in (wide, narrow):
+            assert f">{start.words}</text>" in picture
             assert f'data-move="{start} {end}"' in picture
-            assert f">{move.words}</text>" in picture
-            row = f'<th scope="row">{start.words}</th><td>{move.words}</td><td>{end.words}</td>'
-            assert row in table
+        assert f">{number}. {move.words}</text>" in wide
+        assert f">{number}</text>" in narrow
+        row = (
+            f'<td>{number}</td><th scope="row">{start.words}</th>'
+            f"<td>{move.words}</td><td>{end.words}</td>"
+        )
+        assert row in page
 
 
 def test_a_fault_of_a_workbook_is_shown_as_it_will_be_told(reader: TestClient) -> None:

@@ -38,7 +38,23 @@ def test_every_figure_names_its_denominator(visits: Visits) -> None:
     assert "0 of 1, 0 %" in page
     assert "2 of 3" in page
     assert "1 to 0 alarms" in page
-    assert "/skerry/findings?severity=unsafe" in page
+
+
+@pytest.mark.parametrize(
+    "leads_to",
+    [
+        "fleet?status=holds",
+        "fleet?status=not-judged",
+        "fleet?status=differs",
+        "fleet?status=unsafe",
+        "fleet?overdue=1",
+        "findings?status=any&amp;severity=unsafe",
+    ],
+)
+def test_a_figure_leads_to_what_was_counted(visits: Visits, leads_to: str) -> None:
+    page = visits.of(Role.QUALITY_OFFICER).get("/skerry/fleet/measures").text
+
+    assert f'href="/skerry/{leads_to}"' in page
 
 
 def test_a_month_shows_once_it_is_over(visits: Visits) -> None:

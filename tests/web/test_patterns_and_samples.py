@@ -7,6 +7,7 @@ from app.domain.people import Role
 from app.storage.database import Database
 from app.web.patterns import sentence
 from tests.actions.test_draws import a_fleet as devices
+from tests.builders import a_signed_revision
 from tests.lookups.test_patterns import a_fleet
 from tests.web.visits import Visits
 
@@ -58,6 +59,7 @@ def test_without_a_reading_the_page_says_so(visits: Visits) -> None:
 
 def test_a_sample_is_drawn_and_shown(visits: Visits) -> None:
     visits.seed(lambda tx: devices(tx, 40))
+    visits.seed(a_signed_revision)
     femi = visits.of(Role.FLEET_MANAGER)
     plan = {"purpose": "monthly", "strata": "none", "tolerate": "5%", "confidence": "95%"}
 
@@ -67,6 +69,7 @@ def test_a_sample_is_drawn_and_shown(visits: Visits) -> None:
     assert drawn.status_code == 303
     assert "0 of 31 drawn devices read" in page.text
     assert "How to draw it again" in page.text
+    assert "/read?preset=infant&amp;trigger=sample" in page.text
     assert "monthly" in femi.get("/skerry/fleet/samples").text
 
 

@@ -63,12 +63,13 @@ def test_a_revision_in_force_is_withdrawn_with_a_reason(visits: Visits) -> None:
 # Signing
 
 
-def signing(dana: TestClient, **instead: str) -> Response:
-    page = dana.get(f"{DRAFT}/sign")
+def signing(dana: TestClient, number: int = 1, **instead: str) -> Response:
+    draft = DRAFT.removesuffix("1") + str(number)
+    page = dana.get(f"{draft}/sign")
     fingerprint = re.search(r'name="fingerprint" value="(\w+)"', page.text)
     assert fingerprint is not None
     typed = {"fingerprint": fingerprint[1], "meaning": "Approved", "password": PASSWORD}
-    return dana.post(f"{DRAFT}/sign", data=typed | instead)
+    return dana.post(f"{draft}/sign", data=typed | instead)
 
 
 def test_a_signed_revision_is_in_force_at_once(visits: Visits) -> None:

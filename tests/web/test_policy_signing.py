@@ -6,7 +6,7 @@ import pytest
 from app.domain.people import Role
 from app.lookups.revisions import revision
 from app.storage.database import Database
-from tests.builders import DAY, NOW, a_draft, a_revision_in_review, an_agency
+from tests.builders import DAY, NOW, a_draft, a_revision_in_review, a_signed_revision, an_agency
 from tests.web.policies import DRAFT, POLICY
 from tests.web.test_limits import words
 from tests.web.test_policy_moves import signing
@@ -108,3 +108,41 @@ def test_a_reason_without_the_tick_makes_no_emergency(visits: Visits) -> None:
     signing(dana, emergency_reason="typed, then thought better of")
 
     assert "Signed by one person alone" not in dana.get(DRAFT).text
+
+
+def test_who_signs_is_told_first_what_waits_and_what_then_becomes_of_it(visits: Visits) -> None:
+    visits.seed(a_signed_revision)
+    visits.seed(lambda tx: a_signed_revision(tx, in_force_at=NOW + 4 * DAY))
+    visits.seed(a_draft)
+    dana = visits.of(Role.MEDICAL_DIRECTOR)
+
+    page = words(dana.get(f"{POLICY}/3/sign").text)
+    assert "Revision 2 is signed already and takes over on 6 Mar 2026, 09:00 GMT ." in page
+    assert "revision 3 holds until then and no longer" in page
+    answer = signing(dana, number=3, emergency_reason="A fault in the field")
+
+    assert answer.status_code == 303
+    assert "another takes over on 6 Mar 2026" in words(dana.get(f"{POLICY}/3").text)
+    shown = words(dana.get(f"{POLICY}/3").text)
+    assert "in force , from 2 Mar 2026, 09:00 GMT to 6 Mar 2026, 09:00 GMT" in shown
+
+
+def test_nothing_is_said_of_others_where_none_waits(visits: Visits) -> None:
+    visits.seed(a_signed_revision)
+    visits.seed(a_revision_in_review)
+
+    page = words(visits.of(Role.MEDICAL_DIRECTOR).get(f"{POLICY}/2/sign").text)
+
+    assert "takes over" not in page
+
+
+def test_one_withdrawn_before_its_time_never_came_into_force(visits: Visits) -> None:
+    visits.seed(lambda tx: a_signed_revision(tx, in_force_at=NOW + 4 * DAY))
+    dana = visits.of(Role.MEDICAL_DIRECTOR)
+
+    dana.post(f"{DRAFT}/withdraw", data={"note": "not yet"})
+
+    page = words(dana.get(DRAFT).text)
+    assert "withdrawn , on 2 Mar 2026, 09:00 GMT . It never came into force" in page
+    assert "to 2 Mar 2026" not in page
+    assert re.search(r"<td>never</td>", dana.get(POLICY).text)

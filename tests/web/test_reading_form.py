@@ -13,6 +13,7 @@ from app.domain.device_reports import (
     StateRead,
 )
 from app.domain.errors import Refused
+from app.domain.settings_of_alarms import Priority
 from app.domain.triggers import Trigger
 from app.web.reading_form import asked, readings_from, start_from
 
@@ -125,6 +126,70 @@ def test_a_deep_line_is_asked_as_one_of_its_own() -> None:
     assert readings_from({"heart-rate-high.deep": "200"}, [one]) == {
         "heart-rate-high.deep": FoundOn(Decimal(200))
     }
+
+
+HEART = {"heart-rate-high": "170"}
+TOLD = {
+    "heart-rate-high.priority": "medium",
+    "heart-rate-high.delay": "10",
+    "heart-rate-high.latching": "no",
+}
+UNSEEN = {
+    "heart-rate-high.priority": "unseen",
+    "heart-rate-high.delay.unseen": "yes",
+    "heart-rate-high.latching": "unseen",
+}
+
+
+@pytest.mark.parametrize(
+    ("told", "found"),
+    [
+        (TOLD, FoundOn(Decimal(170), None, Priority.MEDIUM, Decimal(10), latching=False)),
+        (
+            TOLD | {"heart-rate-high.delay": "0,5", "heart-rate-high.latching": "yes"},
+            FoundOn(Decimal(170), None, Priority.MEDIUM, Decimal("0.5"), latching=True),
+        ),
+        (UNSEEN, FoundOn(Decimal(170))),
+        ({"rest": "yes"}, FoundOn(Decimal(170))),
+        (
+            {"rest": "yes"} | TOLD,
+            FoundOn(Decimal(170), None, Priority.MEDIUM, Decimal(10), latching=False),
+        ),
+    ],
+)
+def test_of_some_alarms_more_is_asked(told: dict[str, str], found: Reading) -> None:
+    one = asked("heart-rate-high", TURNSTONE, closely=True)
+
+    assert readings_from(HEART | told, [one]) == {"heart-rate-high": found}
+
+
+@pytest.mark.parametrize(
+    ("wrong", "told"),
+    [
+        ({"heart-rate-high.priority": ""}, "say its priority"),
+        ({"heart-rate-high.priority": "urgent"}, "say its priority"),
+        ({"heart-rate-high.latching": ""}, "say its latching"),
+        ({"heart-rate-high.delay": ""}, "write its delay"),
+        ({"heart-rate-high.delay": "-3"}, "write its delay"),
+        ({"heart-rate-high.delay": "1000"}, "write its delay"),
+    ],
+)
+def test_it_is_not_left_out_by_a_slip(wrong: dict[str, str], told: str) -> None:
+    one = asked("heart-rate-high", TURNSTONE, closely=True)
+
+    with pytest.raises(Refused, match=told) as refused:
+        readings_from(HEART | TOLD | wrong, [one])
+    assert [fault.column for fault in refused.value.faults] == ["heart-rate-high"]
+
+
+def test_an_alarm_that_is_off_has_neither_priority_nor_delay() -> None:
+    one = asked("heart-rate-high", TURNSTONE, closely=True)
+
+    assert readings_from({"heart-rate-high.found": "off"}, [one]) == {"heart-rate-high": FoundOff()}
+
+
+def test_a_deep_line_has_no_latching_of_its_own() -> None:
+    assert not asked("heart-rate-high.deep", TURNSTONE, closely=True).latches
 
 
 def test_every_fault_is_told_at_once() -> None:

@@ -2,6 +2,7 @@
 
 from collections.abc import Iterator
 from dataclasses import dataclass
+from functools import lru_cache
 
 from app.domain.ages import BIRTH, Age, AgeSpan, days, hull
 from app.domain.alarm_conditions import limits_of
@@ -33,24 +34,25 @@ def share_outside(row: CentileRow, low: float | None, high: float | None) -> flo
     return below + above
 
 
+@lru_cache(maxsize=4096)
 def arrival_share(
     table: CentileTable, vital_sign: str, ages: AgeSpan, low: float | None, high: float | None
 ) -> ArrivalShare | None:
     """Mean over the whole-day ages of the span that the table knows; None if it knows none."""
     parts = [
         (share_outside(row, low, high), span.whole_days(), span.start)
-        for row, span in _rows_within(table, vital_sign, ages)
+        for row, span in rows_within(table, vital_sign, ages)
     ]
     known = sum(count for _, count, _ in parts)
     if not known:
         return None
     worst, _, age = max((part for part in parts if part[1]), key=lambda part: part[0])
     mean = sum(share * count for share, count, _ in parts) / known
-    spans = hull([span for _, span in _rows_within(table, vital_sign, ages)])
+    spans = hull([span for _, span in rows_within(table, vital_sign, ages)])
     return ArrivalShare(mean, worst, age, known, ages.whole_days(), spans)
 
 
-def _rows_within(
+def rows_within(
     table: CentileTable, vital_sign: str, ages: AgeSpan
 ) -> Iterator[tuple[CentileRow, AgeSpan]]:
     birth = table.at_birth.get(vital_sign)

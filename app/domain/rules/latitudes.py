@@ -53,7 +53,10 @@ def _breach(
         f"{'below' if worst.side == 'low' else 'above'} {worst.bound.shown_in(alarm.shown)} "
         "is danger.",
         ages=ages,
-        measured={"looser_end": as_number(limit)},
+        measured={
+            "looser_end": as_number(limit),
+            "bounds": [silence.bound.shown_in(alarm.shown) for silence in crossed],
+        },
         source="; ".join(dict.fromkeys(silence.bound.source for silence in crossed)),
     )
 

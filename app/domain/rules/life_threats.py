@@ -10,6 +10,7 @@ from app.domain.settings_of_alarms import NoPolicy, NotFitted, Off, On, Priority
 
 ARRESTS = ("asystole", "ventricular-fibrillation", "ventricular-tachycardia")
 APNOEAS = ("apnoea", "airway-apnoea")
+_FIBRILLATIONS = ("ventricular-fibrillation", "ventricular-tachycardia")
 
 
 def threats(settings: Settings) -> Iterator[tuple[tuple[str, ...], str]]:
@@ -44,7 +45,18 @@ def _label(key: str) -> str:
 def _ask(rule: Rule, question: Question) -> Iterator[Finding]:
     for alarms, wrong in threats(question.settings):
         if question.asks_about(*alarms):
-            yield rule.finding(question, alarms, f"{wrong}: an arrest can pass unannounced.")
+            yield rule.finding(
+                question,
+                alarms,
+                f"{wrong}: an arrest can pass unannounced.",
+                beside=_sisters(alarms),
+            )
+
+
+def _sisters(alarms: tuple[str, ...]) -> tuple[str, ...]:
+    """Those that may still sound in its place: off is graver where they are silent too."""
+    families = (family for family in (_FIBRILLATIONS, APNOEAS) if set(family) & set(alarms))
+    return tuple(key for family in families for key in family if key not in alarms)
 
 
 LIFE_THREAT_OFF = Rule(

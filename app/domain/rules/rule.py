@@ -11,6 +11,7 @@ from app.domain.findings import Finding, Severity
 from app.domain.outer_bounds import OuterBounds
 from app.domain.patient_categories import PatientCategory
 from app.domain.profiles import Profile, Settings
+from app.domain.rules.stated import stated
 from app.domain.settings_of_alarms import On
 from app.domain.silence import SPO2_AVERAGING, Watch
 
@@ -77,15 +78,20 @@ class Rule:
         ages: AgeSpan | None = None,
         measured: dict[str, object] | None = None,
         source: str | None = None,
+        beside: tuple[str, ...] = (),
     ) -> Finding:
+        """`beside`: alarms whose settings decide how grave it is, though it is not about them."""
         told = dict(measured or {})
+        grave = severity or self.severity
+        if grave is Severity.UNSAFE:
+            told |= _waivable(question, (*alarms, *beside), ages)
         if question.circumstance:
             told["circumstance"] = question.circumstance
         if question.preset:
             told["preset"] = question.preset
         return Finding(
             rule=self.key,
-            severity=severity or self.severity,
+            severity=grave,
             category=question.category.key,
             alarms=alarms,
             ages=ages,
@@ -93,3 +99,17 @@ class Rule:
             source=source or self.source,
             measured=told,
         )
+
+
+def _waivable(
+    question: Question, alarms: tuple[str, ...], ages: AgeSpan | None
+) -> dict[str, object]:
+    """What a waiver is bound to beside the rule's own measures: the settings themselves, and
+    whom they are for. Whoever edits either must ask for the waiver anew."""
+    settings = {
+        alarm: stated(question.settings[alarm]) for alarm in alarms if alarm in question.settings
+    }
+    told: dict[str, object] = {"settings": settings}
+    if ages is None:
+        told["category_ages"] = question.category.span.words()
+    return told

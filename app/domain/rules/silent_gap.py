@@ -64,6 +64,7 @@ def _measured(worst: Silence, grade: str, graded: list[Silence]) -> dict[str, ob
         "silent_from": _number(worst.start),
         "silent_to": _number(worst.end),
         "silent_ages": [silence.ages.words() for silence in graded],
+        "silent_values": [[_number(silence.start), _number(silence.end)] for silence in graded],
     }
 
 

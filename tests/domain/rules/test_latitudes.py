@@ -81,7 +81,8 @@ def test_it_says_how_far_at_which_age_and_past_what() -> None:
         "below 60 /min is danger."
     )
     assert "National PEWS England 2023" in finding.source
-    assert finding.measured == {"looser_end": 55}
+    assert finding.measured["looser_end"] == 55
+    assert finding.measured["bounds"] == ["60 /min"]
 
 
 def test_a_circumstance_is_judged_by_its_own_bounds_and_only_where_it_changes() -> None:

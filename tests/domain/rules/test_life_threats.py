@@ -102,4 +102,4 @@ def test_a_circumstance_may_not_switch_it_off_either() -> None:
 
     found = found_by("life-threat-off", profile_of({"asystole": HIGH}, circumstances=[overlay]))
 
-    assert [finding.measured for finding in found] == [{"circumstance": "cardiac-arrest"}]
+    assert [finding.measured["circumstance"] for finding in found] == ["cardiac-arrest"]

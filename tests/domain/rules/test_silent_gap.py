@@ -39,6 +39,16 @@ def test_a_finding_says_what_it_measured_and_names_every_source() -> None:
         "silent_from": 181,
         "silent_to": 185,
         "silent_ages": [["1 y", "5 y"]],
+        "silent_values": [[181, 185]],
+        "settings": {
+            "heart-rate-high": {
+                "state": "on",
+                "limit": 185,
+                "priority": "medium",
+                "delay_s": 0,
+                "latching": False,
+            }
+        },
     }
     assert finding.message == (
         "Child: Heart rate can rise to 185 /min unannounced at age 1 y to 5 y; "

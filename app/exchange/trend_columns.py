@@ -1,0 +1,70 @@
+"""Which columns trends may have, and which tell who somebody is: those are refused by name.
+
+A recording needs to keep patients apart and nothing more; what is stored numbers them anew.
+"""
+
+import re
+from collections.abc import Iterable, Sequence, Set
+
+from app.domain.errors import Fault, Refused
+
+REQUIRED = ("patient", "second")
+_TELLING = {
+    "a name": r"(first|last|sur|fore|given|family|middle|full|patient|pat)?_?names?",
+    "a date of birth": r"(date_of_)?birth(_?(date|day))?|born(_on)?|dob|birth_?year",
+    "a record number": (
+        r"(m|h|e|p)rn|(patient|pat|record|hospital|case|chart|hosp|nhs|chi|ssn|insurance|medical"
+        r"|social_security)(_(record|security|hospital))?_?(no|nr|num|number|id)|nhs|ssn|chi|pid"
+        r"|encounter(_id)?|admission_id|incident(_(no|nr|number|id))?|run_(no|nr|number)"
+    ),
+    "an address": r"(home_?)?address|street|post_?code|zip(_?code)?|city|town",
+    "a way to reach somebody": r"(tele|mobile_?)?phone(_?(no|number))?|tel|mobile|e_?mail",
+    "a time of day by which a journey can be found": r"(date|datetime|time_?stamp|day|started_at)",
+}
+_TOLD = {meant: re.compile(shape) for meant, shape in _TELLING.items()}
+_DATE = re.compile(r"\d{4}[-/.]\d{1,2}[-/.]\d{1,2}|\d{1,2}[-/.]\d{1,2}[-/.]\d{2,4}", re.ASCII)
+_LONG_NUMBER = re.compile(r"(\d[ -]?){7,}", re.ASCII)
+_WORDS = re.compile(r"[^\W\d_]{2,}[,.]?[ ][^\W\d_]{1,}", re.UNICODE)
+
+
+def check_columns(names: Sequence[str], known_vital_signs: Set[str]) -> None:
+    """Raises Refused with every column that may not be there."""
+    faults = [Fault("this column is missing", 1, name) for name in REQUIRED if name not in names]
+    for index, name in enumerate(names):
+        if name in REQUIRED or name in known_vital_signs:
+            continue
+        meant = identifying(name)
+        reason = f"this looks like {meant}: take the column out" if meant else "unknown column"
+        faults.append(Fault(reason, 1, name or f"column {index + 1}", name))
+    if faults:
+        raise Refused(faults)
+    if len(names) == len(REQUIRED):
+        raise Refused([Fault("there is no column of a vital sign", 1, "file")])
+
+
+def identifying(column: str) -> str:
+    """What a column seems to tell of somebody; empty for none."""
+    plain = re.sub(r"[\s\-.]+", "_", re.sub(r"(?<=[a-z])(?=[A-Z])", "_", column)).lower().strip("_")
+    return next((meant for meant, shape in _TOLD.items() if shape.fullmatch(plain)), "")
+
+
+def check_patients(names: Iterable[str]) -> None:
+    """What stands in the column `patient` must keep patients apart and tell nothing of them.
+
+    Raises Refused, and does not repeat what it found.
+    """
+    for name in names:
+        meant = _telling(name)
+        if meant:
+            raise Refused.because(
+                f"a value looks like {meant}: number the patients yourself, such as p1, p2",
+                column="patient",
+            )
+
+
+def _telling(name: str) -> str:
+    if _DATE.search(name):
+        return "a date"
+    if _LONG_NUMBER.search(name):
+        return "a record number"
+    return "a name" if _WORDS.search(name) else ""

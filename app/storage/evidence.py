@@ -1,0 +1,92 @@
+"""What replays found, kept with the fingerprints of all that they were told from."""
+
+from dataclasses import dataclass
+from datetime import datetime
+
+import sqlalchemy as sa
+from sqlalchemy import CheckConstraint, UniqueConstraint
+from sqlmodel import Field, Session, col, select
+
+from app.domain.people import Person
+from app.storage.base import NumberedRow, filled, sha256_hex
+from app.storage.people import PersonRow
+
+
+class EvidenceRow(NumberedRow, table=True):
+    """`question` is the fingerprint of all the others and of the category."""
+
+    __tablename__ = "evidence"
+    __table_args__ = (
+        UniqueConstraint("agency_id", "question"),
+        filled("category"),
+        *(sha256_hex(name) for name in ("question", "policy", "bounds", "recordings")),
+        CheckConstraint("length(document) > 0", name="document_filled"),
+    )
+
+    agency_id: int = Field(foreign_key="agency.id")
+    revision_id: int = Field(foreign_key="revision.id")
+    category: str
+    question: str
+    policy: str
+    bounds: str
+    recordings: str
+    document: bytes
+    made_at: datetime
+    made_by: int = Field(foreign_key="person.id")
+
+
+@dataclass(frozen=True)
+class Fingerprints:
+    question: str
+    policy: str
+    bounds: str
+    recordings: str
+
+
+@dataclass(frozen=True)
+class KeptEvidence:
+    document: bytes
+    made_at: datetime
+    made_by: str
+
+
+def keep_evidence(
+    tx: Session,
+    document: bytes,
+    *,
+    revision_id: int,
+    category: str,
+    told_from: Fingerprints,
+    by: Person,
+    now: datetime,
+) -> None:
+    """In the place of an earlier answer to the same question."""
+    same = (col(EvidenceRow.agency_id) == by.agency_id) & (
+        col(EvidenceRow.question) == told_from.question
+    )
+    tx.exec(sa.delete(EvidenceRow).where(same))
+    tx.add(
+        EvidenceRow(
+            agency_id=by.agency_id,
+            revision_id=revision_id,
+            category=category,
+            document=document,
+            made_at=now,
+            made_by=by.id,
+            **vars(told_from),
+        )
+    )
+    tx.flush()
+
+
+def find_evidence(tx: Session, *, agency_id: int, question: str) -> KeptEvidence | None:
+    wanted = (
+        select(EvidenceRow, PersonRow.name)
+        .join(PersonRow, col(PersonRow.id) == col(EvidenceRow.made_by))
+        .where(EvidenceRow.agency_id == agency_id, EvidenceRow.question == question)
+    )
+    found = tx.exec(wanted).one_or_none()
+    if found is None:
+        return None
+    row, name = found
+    return KeptEvidence(row.document, row.made_at, name)
