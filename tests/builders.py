@@ -75,6 +75,11 @@ def olu(tx: Session) -> Person:
     return _person(tx, "Olu", set(Role), "elsewhere")
 
 
+def a_person_of_every_role(tx: Session) -> Person:
+    """Alma, in the agency of all the others: nothing is refused because of a role."""
+    return _person(tx, "Alma", set(Role), "skerry")
+
+
 def _person(tx: Session, name: str, roles: set[Role], agency: str) -> Person:
     employer = an_agency(tx, agency)
     for person in people.people_of(tx, employer.id):

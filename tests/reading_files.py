@@ -61,9 +61,9 @@ BAD_ROWS = {
         "state_read: must be one of power-on, after-category, in-use, stored-preset",
     ),
     "unknown alarm": (f"boat-3,{AT},power-on,{PRESET},pulse,170", "alarm: is no alarm condition"),
-    "option": (
-        f"boat-3,{AT},power-on,*,longest-pause-s,120",
-        "preset: options of a device are not taken in: leave this row out",
+    "unknown option": (
+        f"boat-3,{AT},power-on,*,heart-rate-high,120",
+        "alarm: is no option of a device",
     ),
     "no zone": (
         f"boat-3,2026-03-02T09:00:00,power-on,{PRESET},heart-rate-high,170",

@@ -13,7 +13,7 @@ from app.domain.device_reports import Reading, StateRead
 from app.domain.people import Person, Role
 from app.domain.phone_clocks import PhoneClock
 from app.domain.shift_checks import NewShiftCheck, Queued, ShiftCheck
-from app.domain.shift_questions import QUESTIONS, Answer, Question
+from app.domain.shift_questions import QUESTIONS, Answer, Answers
 from tests.builders import NOW, PRESET, a_person, as_signed
 
 GOOD = dict.fromkeys(QUESTIONS, Answer.YES)
@@ -25,7 +25,7 @@ class InOrder:
         return list(population)[:k]
 
 
-def at_shift(**instead: Reading) -> dict[str, Reading]:
+def at_shift(**instead: Any) -> dict[str, Reading]:
     """What conforms of the alarms that are asked; `heart_rate_high=…` replaces one."""
     signed = as_signed(**instead)
     return {alarm: signed[alarm] for alarm in AT_SHIFT}
@@ -33,7 +33,7 @@ def at_shift(**instead: Reading) -> dict[str, Reading]:
 
 def a_new_check(
     readings: Mapping[str, Reading] | None = None,
-    answers: Mapping[Question, Answer] | None = None,
+    answers: Answers | None = None,
     **instead: Any,
 ) -> NewShiftCheck:
     wanted: dict[str, Any] = {
@@ -42,7 +42,7 @@ def a_new_check(
         "preset": PRESET,
         "state_read": StateRead.POWER_ON,
         "readings": at_shift() if readings is None else readings,
-        "answers": GOOD | (answers or {}),
+        "answers": {**GOOD, **(answers or {})},
         "minutes_off": 5,
     }
     return NewShiftCheck(**(wanted | instead))

@@ -1,11 +1,13 @@
 """The service as a process of its own: what it says, how it starts and how it stops."""
 
+import json
 import os
 import re
 import signal
 import socket
 import subprocess
 import sys
+import time
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
@@ -104,3 +106,37 @@ def test_a_misspelt_setting_is_told(tmp_path: Path) -> None:
 
     assert process.returncode == 2
     assert "MARCHSTONE_PROT" in said
+
+
+@pytest.mark.skipif(os.name != "posix", reason="Signals are sent otherwise there")
+def test_asked_to_stop_it_answers_what_it_has_begun_and_takes_no_more(tmp_path: Path) -> None:
+    with serving(tmp_path) as process:
+        port = int(address_in(first_line(process)).rpartition(":")[2])
+        with socket.create_connection(("127.0.0.1", port), timeout=20) as half:
+            half.sendall(b"POST /sign-in HTTP/1.1\r\nHost: x\r\nContent-Length: 8\r\n")
+            half.sendall(b"Content-Type: application/x-www-form-urlencoded\r\n\r\nage")
+            time.sleep(0.5)  # it waits for the rest
+
+            process.send_signal(signal.SIGTERM)
+            time.sleep(0.5)
+            half.sendall(b"ncy=x")
+
+            assert half.recv(100).startswith(b"HTTP/1.1 401")
+        process.communicate(timeout=20)
+        with pytest.raises(ConnectionRefusedError):
+            socket.create_connection(("127.0.0.1", port), timeout=5)
+
+    assert process.returncode in (0, -signal.SIGTERM)
+
+
+def test_it_logs_json_lines_without_addresses(tmp_path: Path) -> None:
+    with serving(tmp_path) as process:
+        address = address_in(first_line(process))
+        with urlopen(f"{address}/health") as answer:  # noqa: S310 - our own address
+            answer.read()
+        process.send_signal(signal.SIGINT)
+        said, _ = process.communicate(timeout=20)
+
+    told = [json.loads(line) for line in said.splitlines() if line.startswith("{")]
+    (line,) = (one for one in told if one["logger"] == "marchstone")
+    assert (line["route"], line["status"], line["event"]) == ("/health", 200, "answered")

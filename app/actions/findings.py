@@ -7,7 +7,16 @@ from sqlmodel import Session
 from app.domain.device_reports import StateRead
 from app.domain.errors import NotFound, NotNow
 from app.domain.finding_events import EventKind, FindingEvent, finding_reports, since_opened
-from app.domain.finding_life import LOOK_AGAIN, LOOK_LAST, FindingStatus, StoredFinding, check_step
+from app.domain.finding_life import (
+    LOOK_AGAIN,
+    LOOK_LAST,
+    SLIP,
+    FindingStatus,
+    Step,
+    StoredFinding,
+    check_step,
+    closes_as_slip,
+)
 from app.domain.finding_steps import (
     NOTHING,
     StepDetails,
@@ -25,6 +34,7 @@ from app.domain.reading_sessions import ReadingStatus
 from app.exchange.stored_profiles import stored_profile
 from app.storage import findings, ledger, quarantines, reports, revisions
 from app.storage.devices import find_device
+from app.storage.disproofs import is_disproved
 from app.storage.finding_events import add_event, events_of
 from app.storage.reading_sessions import session_of_report
 
@@ -42,7 +52,7 @@ def move_finding(
     """Verified only by later readings that conform, of another person than the corrector."""
     check_may(by, Deed.WORK_FINDING)
     found = locked_finding(tx, finding_id, by)
-    step = check_step(found.status, to, found.kind)
+    step = _step(tx, found, to, details, by)
     note = plain_note(note, needed=bool(step.ask))
     check_details(found, to, details, note=note)
     if to is FindingStatus.CORRECTED:
@@ -51,6 +61,20 @@ def move_finding(
     _stamp(tx, found, to, note, details, report, by=by, now=now)
     tell(tx, found, f"{step.words} a finding", by=by, now=now, note=note, **_told(details))
     return findings.finding_by_id(tx, finding_id)
+
+
+def _step(
+    tx: Session, found: StoredFinding, to: FindingStatus, details: StepDetails, by: Person
+) -> Step:
+    """Without mending it is closed only as a reading error that the device itself disproved."""
+    if not closes_as_slip(found.status, to, found.kind, details.cause):
+        return check_step(found.status, to, found.kind)
+    if not is_disproved(tx, by.agency_id, found):
+        raise NotNow(
+            "A reading error is told by looking again at the device: several looks must bear out "
+            "together that it conforms."
+        )
+    return SLIP
 
 
 def locked_finding(tx: Session, finding_id: int, by: Person) -> StoredFinding:

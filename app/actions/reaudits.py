@@ -23,6 +23,7 @@ from app.storage.agencies import lock_policy
 from app.storage.finding_events import add_event
 from app.storage.held_blocks import HeldBlock, held_blocks
 from app.storage.reaudit_rows import standing_findings, standing_number, telling_by_preset
+from app.storage.reaudit_runs import add_run
 from app.storage.reports import reports_by_id
 
 MOST_OPENED = 500
@@ -62,11 +63,24 @@ def reaudit(tx: Session, *, by: Person, now: datetime) -> Opened:
         ledger.append(
             tx, agency=by.agency, did="re-audit devices", by=by.username, at=now, about=about
         )
+    _note_run(tx, today, found.devices, by=by, now=now)
     graver = sum(one.place in known for one in told)
     return Opened(found, len(told) - graver, graver, len(wanted) - len(told))
 
 
 _NONE = (0, None)
+
+
+def _note_run(tx: Session, today: InForce, devices: int, *, by: Person, now: datetime) -> None:
+    add_run(
+        tx,
+        agency_id=by.agency_id,
+        revision=today.number,
+        bounds=today.bounds.name,
+        devices=devices,
+        by=by.id,
+        now=now,
+    )
 
 
 def _today(tx: Session, agency_id: int, now: datetime) -> InForce:

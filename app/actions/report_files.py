@@ -19,7 +19,7 @@ from app.domain.people import Person
 from app.domain.permissions import Deed, check_may
 from app.exchange.judged_files import JudgedFile, judge_file
 from app.exchange.known_fleets import KnownFleet
-from app.exchange.report_files import ReportFile, fingerprint_of, read_report_file
+from app.exchange.report_files import Place, ReportFile, fingerprint_of, read_report_file
 from app.storage import (
     column_maps,
     devices,
@@ -31,6 +31,7 @@ from app.storage import (
 )
 from app.storage.agencies import agency_by_id
 from app.storage.pending_uploads import PendingUpload
+from app.storage.report_places import readings_at
 
 KEPT = timedelta(hours=1)
 
@@ -143,7 +144,21 @@ def _beside(tx: Session, file: ReportFile, *, by: Person, now: datetime) -> Repo
     stored = reports.keys_of(
         tx, agency_id=by.agency_id, devices=file.devices, since=file.oldest(now)
     )
-    return file.beside(stored)
+    return file.beside(stored | _told_again(tx, file, stored, by))
+
+
+def _told_again(
+    tx: Session, file: ReportFile, stored: Mapping[Place, str], by: Person
+) -> dict[Place, str]:
+    """What came in another way and says the same, as in a file of readings that was made here."""
+    other = [one for one in file.reports if one.place in stored and stored[one.place] != one.key]
+    here = readings_at(
+        tx,
+        agency_id=by.agency_id,
+        devices=sorted({one.device for one in other}),
+        times=sorted({one.read_at for one in other}),
+    )
+    return {one.place: one.key for one in other if here.get(one.place) == one.found.readings}
 
 
 def _still(

@@ -119,3 +119,12 @@ def problems(**when: str) -> dict[int | str, dict[str, Any]]:
         }
         for status, description in when.items()
     }
+
+
+EVERYWHERE = problems(
+    _422="The input is wrong: each fault by its field. Nothing was stored.",
+    _500="Our failure. Nothing was stored.",
+    _503="The data are busy or out of reach. Nothing was stored; try again.",
+    _507="The disk is full. Nothing was stored.",
+)
+"""What any route may answer, unless it says more about it."""

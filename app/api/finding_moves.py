@@ -6,6 +6,7 @@ from typing import Annotated
 from fastapi import APIRouter
 from pydantic import BaseModel, ConfigDict, Field
 
+from app.actions.device_findings import move_findings_of
 from app.actions.finding_words import (
     accept_finding,
     assign_finding,
@@ -94,6 +95,32 @@ def step(
         details=StepDetails(body.cause, body.heard, body.seen),
     )
     return _whole(tx, number, person, now)
+
+
+class MovedShape(BaseModel):
+    """`left`: those whose next step it is and that cannot take it, each with its reason."""
+
+    moved: list[int]
+    left: dict[int, str]
+
+
+@router.post(
+    "/{agency}/devices/{tag}/findings/steps",
+    summary="Take a step with all findings of a device",
+    responses=REFUSALS,
+)
+def step_together(tag: str, person: Member, body: StepBody, tx: Writing, now: Now) -> MovedShape:
+    """Contained, corrected or verified: every finding whose next step it is."""
+    moved = move_findings_of(
+        tx,
+        device=tag,
+        to=body.to,
+        by=person,
+        now=now,
+        note=body.note,
+        details=StepDetails(body.cause, body.heard, body.seen),
+    )
+    return MovedShape(moved=list(moved.findings), left={one.finding: one.why for one in moved.left})
 
 
 def _whole(tx: Writing, number: int, person: Person, now: datetime) -> WholeFindingShape:

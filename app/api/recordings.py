@@ -79,6 +79,7 @@ class RecordingShape(BaseModel):
 
 @router.get("/{agency}/recordings", summary="The library of recorded trends", responses=REFUSALS)
 def recordings(person: Member, tx: Reading) -> list[RecordingShape]:
+    """What drafts are replayed against: by number, without the trends."""
     check_may(person, Deed.SEE_POLICY)
     return [_shape(one) for one in all_recordings(tx, agency_id=person.agency_id)]
 
@@ -169,6 +170,7 @@ def replay(
     },
 )
 def annex(request: Request, person: Member, tx: Reading, now: Now, number: Number) -> Response:
+    """Noise and silence of every category, and the fingerprints of what they were told from."""
     check_may(person, Deed.SEE_POLICY)
     answers = printed_answers(tx, agency_id=person.agency_id, number=number, now=now)
     paper = policy_paper(tx, agency_id=person.agency_id, number=number, now=now)

@@ -9,6 +9,7 @@ from app.demo.looks import look_events
 from app.demo.people import KEY, hire
 from app.demo.policy import policy_events
 from app.demo.register import register_events
+from app.demo.shifts import shift_events
 from app.demo.trends import trend_events
 from app.domain.errors import NotFound, NotNow
 from app.lookups.agencies import agency, needs_setup
@@ -34,6 +35,7 @@ def seed(tx: Any, *, today: date) -> bool:
         *fleet_events(tx, staff),
         *look_events(tx, staff),
         *finding_events(tx, staff),
+        *shift_events(tx, staff),
         *trend_events(tx, staff),
     ]
     for before, happen in sorted(events, key=lambda event: event[0], reverse=True):

@@ -103,8 +103,12 @@ class AgencyChoices:
     @classmethod
     def of(cls, kept: Mapping[str, Any]) -> Self:
         known = {field.name for field in fields(cls)}
-        found = {name: value for name, value in kept.items() if name in known}
-        return cls(**{n: tuple(v) if isinstance(v, list) else v for n, v in found.items()})
+        found: dict[str, Any] = {
+            name: tuple(value) if isinstance(value, list) else value
+            for name, value in kept.items()
+            if name in known
+        }
+        return cls(**found)
 
 
 def _faults_of_alarms(column: str, alarms: tuple[str, ...], most: int) -> Iterator[Fault]:

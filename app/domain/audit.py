@@ -24,14 +24,12 @@ from app.domain.comparison import (
 from app.domain.device_reports import FoundOff, FoundOn, Reading, StateRead, Told
 from app.domain.hints import hints
 from app.domain.intervals import Interval, hypergeometric_bounds, wilson
-from app.domain.option_comparison import compare_option, weigh_option
+from app.domain.option_judgement import ANY_PRESET, option_deviations
 from app.domain.power_pauses import counts, pause_words
 from app.domain.profiles import Profile
 from app.domain.rendering import RenderedPreset, rendered_presets
 from app.domain.settings_of_alarms import UNIT_STEPS, Latitude, On, convert, round_to
 from app.domain.silence import SPO2_AVERAGING
-
-ANY_PRESET = "*"
 
 
 @dataclass(frozen=True, slots=True)
@@ -126,10 +124,10 @@ class _Device:
         self.profile = profile
         self.device = device
         self.rows = rows
-        model = next((row.model for row in rows if row.model), None)
-        self.presets = rendered_presets(profile, model)
+        self.model = next((row.model for row in rows if row.model), None)
+        self.presets = rendered_presets(profile, self.model)
         self.averaging = profile.number_option(SPO2_AVERAGING) or Decimal(0)
-        known = profile.models.get(model or "")
+        known = profile.models.get(self.model or "")
         self.retention = None if known is None else known.retention_min
 
     def judge(self) -> _Verdict:
@@ -202,15 +200,12 @@ class _Device:
     def _option_deviations(self, rows: list[ReadingRow]) -> list[DeviceDeviation]:
         found = []
         for layer in _latest([row for row in rows if row.preset == ANY_PRESET]):
-            for key, row in layer.items():
-                deviation = compare_option(key, self.profile.options.get(key), row.reading)
-                if deviation is not None:
-                    weighed = weigh_option(deviation, self.presets.values(), self.averaging)
-                    found.append(
-                        DeviceDeviation(
-                            self.device, ANY_PRESET, weighed, row.read_at, row.state_read, None
-                        )
-                    )
+            readings = {key: row.reading for key, row in layer.items()}
+            for one in option_deviations(self.profile, self.model, readings):
+                row = layer[one.alarm]
+                found.append(
+                    DeviceDeviation(self.device, ANY_PRESET, one, row.read_at, row.state_read, None)
+                )
         return found
 
 

@@ -16,6 +16,7 @@ from app.domain.default_bounds import DEFAULT_BOUNDS
 from app.domain.device_reports import Reading
 from app.domain.findings import Severity
 from app.domain.fleet import Column
+from app.domain.option_judgement import ANY_PRESET
 from app.domain.outer_bounds import OuterBounds
 from app.domain.reading_block import BlockDeviations, ReadingBlock, SignedBlock
 from app.domain.rules.life_threats import APNOEAS, ARRESTS
@@ -62,7 +63,9 @@ def _of_column(
 def _weighed(
     signed: SignedBlock, column: int, readings: dict[str, Reading], bounds: OuterBounds
 ) -> int:
-    preset, alarm = signed.presets[column], signed.layout[column][1]
+    preset, (name, alarm) = signed.presets[column], signed.layout[column]
+    if name == ANY_PRESET:
+        return SEVERITIES.index(signed.options.severity(alarm, readings[alarm]))
     deviations = preset and compare_preset(preset, readings, bounds, signed.spo2_averaging_s)
     return next(SEVERITIES.index(d.severity) for d in deviations or () if d.alarm == alarm)
 
@@ -70,6 +73,8 @@ def _weighed(
 def _with_a_say(layout: Sequence[Column], column: int) -> list[int]:
     """The columns of the same preset whose readings decide how grave a deviation here is."""
     preset, alarm = layout[column]
+    if preset == ANY_PRESET:
+        return [column]
     alarms = _stand_ins(base_alarm(alarm))
     return [
         place

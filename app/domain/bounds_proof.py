@@ -49,6 +49,7 @@ class SideProof:
     """
 
     label: str
+    unit: str
     side: Side
     bare: tuple[AgeSpan, ...]
     mild: tuple[AgeSpan, ...]
@@ -97,6 +98,7 @@ def side_proof(bounds: OuterBounds, quantity: str, side: Side) -> SideProof:
     bare = _gaps([row.span for row in rows])
     return SideProof(
         label=label_of(rows[0]) if rows else quantity.replace("-", " ").capitalize(),
+        unit=VITAL_SIGNS[quantity].shown if quantity in VITAL_SIGNS else "s",
         side=side,
         bare=bare,
         mild=_gaps([*(row.span for row in graded[DANGER]), *bare]),

@@ -71,6 +71,18 @@ ACCEPTABLE = (FindingStatus.OPEN, FindingStatus.CONTAINED, FindingStatus.CORRECT
 """From these the medical director may accept it for a time."""
 
 
+SLIP = Step("close", "What was it, as far as anybody knows?")
+"""Further looks did not bear out what the first one found, so nothing is to be mended."""
+
+
+def closes_as_slip(
+    status: FindingStatus, to: FindingStatus, kind: FindingKind, cause: CauseCode | None
+) -> bool:
+    early = status in (FindingStatus.OPEN, FindingStatus.CONTAINED)
+    slip = cause is CauseCode.READING_ERROR and kind is FindingKind.HELD
+    return early and slip and to is FindingStatus.CLOSED
+
+
 def steps_from(status: FindingStatus, kind: FindingKind) -> dict[FindingStatus, Step]:
     life = LIFE if kind is FindingKind.HELD else LIFE_OF_USE
     return life.get(status, {})

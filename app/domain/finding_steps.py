@@ -7,7 +7,13 @@ from app.domain.comparison import DEEP, base_alarm
 from app.domain.device_reports import FoundOn, NotRead, Reading
 from app.domain.errors import Fault, Refused
 from app.domain.finding_causes import CauseCode
-from app.domain.finding_life import Audible, FindingKind, FindingStatus, StoredFinding
+from app.domain.finding_life import (
+    Audible,
+    FindingKind,
+    FindingStatus,
+    StoredFinding,
+    closes_as_slip,
+)
 from app.domain.fleet import StoredReport, was_read
 
 
@@ -28,7 +34,8 @@ def check_details(
 ) -> None:
     """Raises Refused with everything that is missing."""
     faults = [*_out_of_place(to, details)]
-    if to is FindingStatus.CLOSED and found.kind is FindingKind.HELD:
+    slip = closes_as_slip(found.status, to, found.kind, details.cause)
+    if to is FindingStatus.CLOSED and found.kind is FindingKind.HELD and not slip:
         faults += _missing_at_closing(found, details, note)
     if faults:
         raise Refused(faults)

@@ -20,6 +20,7 @@ from app.domain.comparison import (
 from app.domain.default_bounds import DEFAULT_BOUNDS
 from app.domain.device_reports import CouldNotRead, NotRead, Origin, Reading, StateRead
 from app.domain.findings import Severity
+from app.domain.option_judgement import ANY_PRESET, option_deviations
 from app.domain.outer_bounds import OuterBounds
 from app.domain.power_pauses import counts
 from app.domain.profiles import Profile
@@ -137,6 +138,8 @@ def judge(
 ) -> Judgement:
     """Raises KeyError if the model has no such preset in this profile."""
     presets = rendered_presets(profile, model)
+    if preset == ANY_PRESET:
+        return _of_options(profile, model, readings, how)
     rendered = presets[preset]
     averaging = profile.number_option(SPO2_AVERAGING) or Decimal(0)
     deviations = compare_preset(rendered, readings, bounds, averaging, how.beside)
@@ -148,6 +151,19 @@ def judge(
         offered=tuple(presets),
         missing=sum(not was_read(readings.get(alarm, NotRead())) for alarm in critical),
         counts=counts(how.state_read, how.minutes_off, rendered.retention_min),
+    )
+
+
+def _of_options(
+    profile: Profile, model: str, readings: Mapping[str, Reading], how: HowRead
+) -> Judgement:
+    """None of them is critical, and no crew has a latitude."""
+    presets = rendered_presets(profile, model)
+    retention = next((preset.retention_min for preset in presets.values()), None)
+    return Judgement(
+        deviations=tuple(option_deviations(profile, model, readings)),
+        offered=tuple(presets),
+        counts=counts(how.state_read, how.minutes_off, retention),
     )
 
 

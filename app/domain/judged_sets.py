@@ -1,7 +1,8 @@
 """Many readings of one preset and model, judged at once, exactly as `judge` does it singly."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from decimal import Decimal
 
 import numpy as np
 
@@ -10,8 +11,9 @@ from app.domain.alarm_conditions import ALARM_CONDITIONS
 from app.domain.audit import tailored
 from app.domain.block_severities import SEVERITIES, block_severities
 from app.domain.comparison import Deviation, base_alarm
-from app.domain.device_reports import StateRead
+from app.domain.device_reports import Reading, StateRead
 from app.domain.fleet import Judgement, critical_of
+from app.domain.option_judgement import ANY_PRESET, option_deviations
 from app.domain.outer_bounds import OuterBounds
 from app.domain.packing import COULD_NOT_READ, NOT_READ
 from app.domain.power_pauses import counts
@@ -29,21 +31,24 @@ from app.domain.rendering import RenderedPreset, rendered_presets
 
 @dataclass(frozen=True, eq=False)
 class SetVerdict:
-    """Of what was found, whatever the state it was found in."""
+    """Of what was found, whatever the state it was found in. `rendered` None: of options."""
 
     deviations: tuple[Deviation, ...]
     missing: int
-    rendered: RenderedPreset
+    rendered: RenderedPreset | None
     offered: tuple[str, ...]
+    retention_min: Decimal | None
 
     def judgement(self, state_read: StateRead, minutes_off: int | None) -> Judgement:
         deviations = self.deviations
         if state_read is StateRead.IN_USE:
             deviations = tuple(one for one in deviations if not self._tailored(one))
-        told = counts(state_read, minutes_off, self.rendered.retention_min)
+        told = counts(state_read, minutes_off, self.retention_min)
         return Judgement(deviations, self.offered, self.missing, told)
 
     def _tailored(self, found: Deviation) -> bool:
+        if self.rendered is None:
+            return False
         return tailored(found, self.rendered.unit_of(ALARM_CONDITIONS[base_alarm(found.alarm)]))
 
 
@@ -58,14 +63,23 @@ def judge_sets(
     """All of one layout, the verdicts in their order. Raises KeyError as `judge` does."""
     columns = sets[0].columns
     presets = rendered_presets(profile, model)
+    if sets[0].preset == ANY_PRESET:
+        return [_of_options(profile, model, one.readings) for one in sets]
     rendered = presets[sets[0].preset]
     block = reading_block(columns, [one.packed for one in sets])
     deviations = _deviations(profile, model, block, sets, bounds)
     missing = _missing(block, critical_of(rendered, choices))
     return [
-        SetVerdict(tuple(found), lacking, rendered, tuple(presets))
+        SetVerdict(tuple(found), lacking, rendered, tuple(presets), rendered.retention_min)
         for found, lacking in zip(deviations, missing, strict=True)
     ]
+
+
+def _of_options(profile: Profile, model: str, readings: Mapping[str, Reading]) -> SetVerdict:
+    presets = rendered_presets(profile, model)
+    retention = next((preset.retention_min for preset in presets.values()), None)
+    found = option_deviations(profile, model, readings)
+    return SetVerdict(tuple(found), 0, None, tuple(presets), retention)
 
 
 def _deviations(

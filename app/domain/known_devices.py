@@ -4,7 +4,6 @@ from collections.abc import Callable, Collection, Mapping
 from dataclasses import dataclass, replace
 from datetime import datetime
 from enum import StrEnum
-from functools import cached_property
 from typing import Protocol
 
 from app.domain.comparison import Direction
@@ -12,6 +11,7 @@ from app.domain.device_reports import NotRead, Reading, StateRead
 from app.domain.devices import Device
 from app.domain.findings import Severity
 from app.domain.fleet import Column, Judgement, Tally, Verdicts, tally_of
+from app.domain.option_judgement import ANY_PRESET
 
 
 class DeviceStatus(StrEnum):
@@ -50,7 +50,7 @@ class PresetNow:
 
     states: Mapping[StateRead, StateNow]
 
-    @cached_property
+    @property
     def telling(self) -> StateNow:
         """The worst of them; among equals the latest."""
         if len(self.states) == 1:
@@ -65,14 +65,17 @@ class PresetNow:
     def tally(self) -> Tally:
         return self.telling.tally
 
-    @cached_property
+    @property
     def read_at(self) -> datetime:
+        if len(self.states) == 1:
+            return self.telling.read_at
         return max(state.read_at for state in self.states.values())
 
 
 @dataclass(frozen=True)
 class DeviceNow:
     """What a device is known to hold; `offered`: how many presets its model has, 0 if unknown.
+    Beside these its options are kept, as one preset more.
 
     `readings` are those of the telling report of each preset.
     `revision` is the number that its latest report was judged by.
@@ -88,10 +91,22 @@ class DeviceNow:
         return sum((preset.tally for preset in self.presets.values()), Tally())
 
     @property
-    def oldest_read_at(self) -> datetime:
-        return min(preset.read_at for preset in self.presets.values())
+    def presets_read(self) -> int:
+        return len(self._of_alarms)
 
-    @cached_property
+    @property
+    def oldest_read_at(self) -> datetime:
+        """Of options only where nothing else was read."""
+        read = self._of_alarms or self.presets
+        return min(preset.read_at for preset in read.values())
+
+    @property
+    def _of_alarms(self) -> Mapping[str, PresetNow]:
+        if ANY_PRESET not in self.presets:
+            return self.presets
+        return {name: one for name, one in self.presets.items() if name != ANY_PRESET}
+
+    @property
     def latest_read_at(self) -> datetime:
         return max(preset.read_at for preset in self.presets.values())
 
@@ -99,7 +114,7 @@ class DeviceNow:
         return Mark(
             device,
             self.tally,
-            len(self.presets),
+            self.presets_read,
             self.offered,
             self.oldest_read_at,
             self.latest_read_at,

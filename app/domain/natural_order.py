@@ -3,13 +3,13 @@
 import re
 
 _DIGITS = re.compile(r"(\d+)", re.ASCII)
-Key = tuple[tuple[int, int, str], ...]
+Key = tuple[tuple[tuple[int, int, str], ...], str]
 
 
 def natural(name: str) -> Key:
     """For sorting; numbers before letters, great and small letters alike."""
     parts = [part for part in _DIGITS.split(name.casefold()) if part]
-    return (*map(_part, parts), (2, 0, name))
+    return tuple(map(_part, parts)), name
 
 
 def _part(text: str) -> tuple[int, int, str]:

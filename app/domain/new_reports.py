@@ -8,6 +8,7 @@ from app.domain.alarm_conditions import ALARM_CONDITIONS
 from app.domain.comparison import base_alarm
 from app.domain.device_reports import CouldNotRead, FoundOn, NotRead, Origin, Reading, StateRead
 from app.domain.errors import Fault, Refused
+from app.domain.option_judgement import ANY_PRESET, option_faults
 
 
 @dataclass(frozen=True)
@@ -53,6 +54,8 @@ def _faults_of_the_whole(report: NewReport, now: datetime) -> list[Fault]:
 
 
 def _faults_of_readings(report: NewReport) -> list[Fault]:
+    if report.preset == ANY_PRESET:
+        return list(option_faults(report.readings))
     faults = []
     for alarm, reading in report.readings.items():
         condition = ALARM_CONDITIONS.get(base_alarm(alarm))

@@ -16,8 +16,18 @@ import numpy as np
 from numpy.typing import NDArray
 
 from app.domain.comparison import DEEP, Direction, base_alarm, direction_of
-from app.domain.device_reports import CouldNotRead, FoundOn, FoundText, Reading
+from app.domain.device_reports import (
+    CouldNotRead,
+    FoundNotFitted,
+    FoundOff,
+    FoundOn,
+    FoundText,
+    NotRead,
+    Reading,
+)
 from app.domain.fleet import Column
+from app.domain.option_columns import SignedOptions, signed_options
+from app.domain.option_judgement import ANY_PRESET
 from app.domain.packing import (
     AS_TEXT,
     AS_WRITTEN,
@@ -80,6 +90,14 @@ class SignedBlock:
     directions: NDArray[np.int8]
     judged: NDArray[np.bool_]
     spo2_averaging_s: Decimal
+    options: SignedOptions
+
+    def direction(self, column: int, reading: Reading) -> int:
+        """Its code."""
+        preset, (name, alarm) = self.presets[column], self.layout[column]
+        if name == ANY_PRESET:
+            return _CODE_OF[self.options.direction(alarm, reading)]
+        return _CODE_OF[direction_of(preset, alarm, reading)] if preset else 0
 
 
 @dataclass(frozen=True)
@@ -119,17 +137,30 @@ def joined_block(layout: Sequence[Column], vals: bytes, extras: Mapping[int, str
 
 
 def signed_block(profile: Profile, model: str, layout: Sequence[Column]) -> SignedBlock:
-    """Columns of a preset that the model does not have, and options, are not judged."""
+    """Columns of a preset that the model does not have are not judged."""
     rendered = rendered_presets(profile, model)
     presets = tuple(rendered.get(preset) for preset, _ in layout)
     expected = np.full(len(layout), NOT_READ, np.int16)
     directions = np.zeros((len(layout), _ALL_CODES), np.int8)
-    for place, (preset, (_, alarm)) in enumerate(zip(presets, layout, strict=True)):
-        if preset is not None:
+    options = signed_options(profile, model)
+    for place, (preset, (name, alarm)) in enumerate(zip(presets, layout, strict=True)):
+        if name == ANY_PRESET:
+            _write_down_option(directions[place], options, alarm)
+        elif preset is not None:
             expected[place] = _write_down(directions[place], preset, alarm)
     averaging = profile.number_option(SPO2_AVERAGING) or Decimal(0)
     judged = np.array([bool(told.any()) for told in directions], np.bool_)
-    return SignedBlock(tuple(layout), presets, expected, directions, judged, averaging)
+    return SignedBlock(tuple(layout), presets, expected, directions, judged, averaging, options)
+
+
+def _write_down_option(told: NDArray[np.int8], options: SignedOptions, key: str) -> None:
+    """Any number but the signed one deviates alike."""
+    told[LEAST - _LOWEST :] = _CODE_OF[options.direction(key, FoundOn(Decimal(MOST + 1)))]
+    number = options.number(key)
+    if number is not None and LEAST <= number <= MOST:
+        told[number - _LOWEST] = 0
+    for code, state in _STATES.items():
+        told[code - _LOWEST] = _CODE_OF[options.direction(key, state)]
 
 
 def _write_down(told: NDArray[np.int8], preset: RenderedPreset, alarm: str) -> int:
@@ -138,13 +169,9 @@ def _write_down(told: NDArray[np.int8], preset: RenderedPreset, alarm: str) -> i
     Beside the signed values every number has the direction of its neighbour, so only those
     between them, and one on each side, are asked for.
     """
-    states: dict[int, Reading] = {
-        code: reading_of(alarm, code, {}) for code in (NOT_READ, NOT_FITTED, OFF, ON_WITHOUT_LIMIT)
-    }
-    states |= {COULD_NOT_READ: CouldNotRead(""), AS_TEXT: FoundText(""), AS_WRITTEN: FoundOn()}
 
     def asked(code: int) -> int:
-        found = states.get(code) or reading_of(alarm, code, {})
+        found = _STATES.get(code) or reading_of(alarm, code, {})
         return _CODE_OF[direction_of(preset, alarm, found)]
 
     first, after = _signed_codes(preset, alarm)
@@ -152,10 +179,21 @@ def _write_down(told: NDArray[np.int8], preset: RenderedPreset, alarm: str) -> i
         told[LEAST - _LOWEST : first - _LOWEST] = asked(first - 1)
     if after <= MOST:
         told[after - _LOWEST : MOST + 1 - _LOWEST] = asked(after)
-    for code in (*states, *range(first, after)):
+    for code in (*_STATES, *range(first, after)):
         told[code - _LOWEST] = asked(code)
     likely: list[int] = [*range(first, after), ON_WITHOUT_LIMIT, OFF]
     return next(code for code in likely if not told[code - _LOWEST])
+
+
+_STATES: dict[int, Reading] = {
+    NOT_READ: NotRead(),
+    NOT_FITTED: FoundNotFitted(),
+    OFF: FoundOff(),
+    ON_WITHOUT_LIMIT: FoundOn(),
+    COULD_NOT_READ: CouldNotRead(""),
+    AS_TEXT: FoundText(""),
+    AS_WRITTEN: FoundOn(),
+}
 
 
 def _signed_codes(preset: RenderedPreset, alarm: str) -> tuple[int, int]:
@@ -239,11 +277,7 @@ def _with_noted(
 ) -> BlockDeviations:
     """What was noted beside the numbers decides where there is such a note."""
 
-    @cache
-    def asked(column: int, reading: Reading) -> int:
-        preset = signed.presets[column]
-        return _CODE_OF[direction_of(preset, block.layout[column][1], reading)] if preset else 0
-
+    asked = cache(signed.direction)
     width = len(block.layout)
     told = np.array([asked(at[1], reading) for at, reading in block.noted.items()], np.int8)
     noted = np.array([row * width + column for row, column in block.noted], np.int64)

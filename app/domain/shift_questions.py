@@ -50,12 +50,12 @@ class Answer(StrEnum):
 
 Answers = Mapping[Question, Answer]
 _WORDS = {
-    Question.ALARMS_ON: "All alarms on: nothing says that alarms are off",
-    Question.VOLUME: "Alarm sounded and heard at your seat, at the least volume or more",
-    Question.NO_PAUSE: "No pause or silence active",
-    Question.ETCO2: "EtCO₂ alarms on",
-    Question.CLOCK: "Date and time right, to a minute or two",
-    Question.UNDAMAGED: "No damage: case, screen, cables, sensors",
+    Question.ALARMS_ON: "Are all alarms on?",
+    Question.VOLUME: "Was an alarm heard at your seat, at the least volume or more?",
+    Question.NO_PAUSE: "Is it free of any pause or silence?",
+    Question.ETCO2: "Are the EtCO₂ alarms on?",
+    Question.CLOCK: "Are date and time right, to a minute or two?",
+    Question.UNDAMAGED: "Is it whole: case, screen, cables, sensors?",
 }
 _FAULTS = {
     Question.ALARMS_ON: "a patient is connected and nothing sounds: its alarms are off",

@@ -93,7 +93,7 @@ def _measured(found: Measured | None, unit: str, patients: int) -> Data:
         "limit": f"{limit}, {number_words(found.delay_s)} s" if limit else "",
         "rate": f"{found.per_hour:.2f} an hour{between}",
         "more": (
-            f"{found.count} alarms, {number_words(found.seconds)} s, "
+            f"{found.count} {'alarm' if found.count == 1 else 'alarms'}, {number_words(found.seconds)} s, "
             f"{found.patients} of {patients} patients{worst}"
         ),
     }

@@ -6,10 +6,11 @@ from datetime import datetime
 from functools import lru_cache
 from typing import Any
 
-from app.domain.audit import ANY_PRESET
 from app.domain.device_reports import Reading, StateRead, Told
 from app.domain.device_tags import claims, not_found_words
 from app.domain.errors import Refused
+from app.domain.option_judgement import ANY_PRESET
+from app.domain.options import OPTIONS
 from app.domain.plain_text import line
 from app.domain.reading_sets import BlockReport, Cell, ReadingSet, cell_of, reading_set
 from app.exchange.csv_text import Faults
@@ -90,6 +91,12 @@ def _alarm(cells: dict[str, str]) -> Reading:
     return alarm_reading(cells, cells["alarm"])
 
 
+def _option(cells: dict[str, str]) -> Reading:
+    if cells["alarm"] not in OPTIONS:
+        raise WrongCell("alarm", "is no option of a device", cells["alarm"])
+    return option_reading(cells)
+
+
 def _tidy(names: Texts, texts: Texts) -> dict[str, str]:
     if too_long(texts):
         raise WrongCell("row", "a cell is longer than 2000 characters", "")
@@ -126,7 +133,7 @@ class Grouping:
         self.others_at = [header.index(name) for name in self.names]
         beside = len(self.heads)
         self.alarms = _Cells(self.names, _alarm, beside=beside, wide=rows.wide)
-        self.options = _Cells(self.names, option_reading, beside=beside, wide=rows.wide)
+        self.options = _Cells(self.names, _option, beside=beside, wide=rows.wide)
         self.groups: dict[tuple[str, datetime, StateRead, str], _Group] = {}
         self.shared: dict[tuple[int, ...], tuple[int, ...]] = {}
         self.told: dict[Told, Told] = {}
@@ -208,10 +215,8 @@ class Grouping:
         state = word_in(cells, "state_read", StateRead)
         preset = _one_line("preset", needed(cells, "preset"))
         self._check_device(device, cells.get("model", ""))
-        if preset == ANY_PRESET:
-            raise WrongCell("preset", _NO_OPTIONS, preset)
         offered = self.known.presets_at(read_at, self.known.models[device])
-        if offered is not None and preset not in offered:
+        if offered is not None and preset not in (*offered, ANY_PRESET):
             raise WrongCell("preset", f"must be one of {', '.join(offered)}", preset)
         return device, read_at, state, preset, self._told(cells)
 
@@ -260,7 +265,6 @@ class Grouping:
         return [kept[alarm] for alarm in first]
 
 
-_NO_OPTIONS = "options of a device are not taken in: leave this row out"
 _NOTHING_TOLD = Told()
 _LEAST_OF_A_HEAD = 4
 

@@ -14,6 +14,7 @@ from app.domain.device_reports import (
     FoundNotFitted,
     FoundOff,
     FoundOn,
+    FoundText,
     NotRead,
     Origin,
     Reading,
@@ -21,6 +22,8 @@ from app.domain.device_reports import (
 )
 from app.domain.errors import Fault, Refused
 from app.domain.new_reports import NewReport
+from app.domain.option_judgement import ANY_PRESET
+from app.domain.options import OPTIONS
 from app.domain.settings_of_alarms import Priority, units_of
 from app.exchange.json_text import Path, decode_text, parse
 from app.exchange.profile_faults import Complaint, in_words
@@ -40,13 +43,14 @@ class _Strict(BaseModel):
 
 
 class ReadingFile(_Strict):
-    state: Literal["on", "off", "not-fitted", "could-not-read", "not-read"]
+    state: Literal["on", "off", "not-fitted", "could-not-read", "not-read", "text"]
     limit: Number | None = Field(default=None, description="None where the alarm has none.")
     unit: str | None = Field(default=None, description="UCUM; None is the unit that is shown.")
     priority: Literal["high", "medium", "low"] | None = None
     delay_s: Annotated[float, Field(ge=0, lt=1e6)] | None = None
     latching: bool | None = None
     why: Line = Field(default="", description="Why it could not be read.")
+    text: Line = Field(default="", description="What an option says that is a word.")
 
     @property
     def besides(self) -> list[str]:
@@ -61,7 +65,9 @@ class ReportFile(_Strict):
     state_read: Literal["power-on", "after-category", "in-use", "stored-preset"]
     read_at: Filled = Field(description="ISO 8601 with a zone, such as 2026-03-01T08:00:00Z")
     readings: Annotated[dict[str, ReadingFile], Field(min_length=1, max_length=MOST_READINGS)] = (
-        Field(description="By alarm condition, or <alarm>.deep for a deep line.")
+        Field(
+            description="By alarm condition, <alarm>.deep for a deep line, or option with preset *"
+        )
     )
     reader: Line = ""
     software: Line = ""
@@ -131,7 +137,23 @@ def _complaints(report: ReportFile, now: datetime) -> Iterator[Complaint]:
         moment(report.read_at, now)
     except WrongCell as wrong:
         yield ("read_at",), wrong.reason, report.read_at
-    yield from complaints_of_readings(report.readings)
+    if report.preset == ANY_PRESET:
+        for key, reading in report.readings.items():
+            yield from _option_complaints(key, reading)
+    else:
+        yield from complaints_of_readings(report.readings)
+
+
+def _option_complaints(key: str, reading: ReadingFile) -> Iterator[Complaint]:
+    path: Path = ("readings", key)
+    if key not in OPTIONS:
+        yield path, "is no option of a device", key
+    if (reading.state == "text") is not bool(reading.text.strip()):
+        yield (*path, "text"), "write the word of an option that is one, and only then", None
+    for name in reading.besides:
+        if name != "limit" or reading.state != "on":
+            yield (*path, name), "nothing of this is to be said of this option", None
+    yield from _why_complaints(path, reading)
 
 
 def complaints_of_readings(readings: Mapping[str, ReadingFile]) -> Iterator[Complaint]:
@@ -160,6 +182,12 @@ def _reading_complaints(
     if reading.unit is not None and reading.unit not in units_of(condition):
         known = ", ".join(units_of(condition)) or "left out"
         yield (*path, "unit"), f"must be {known}", reading.unit
+    if reading.state == "text" or reading.text:
+        yield (*path, "text"), "only an option is a word", None
+    yield from _why_complaints(path, reading)
+
+
+def _why_complaints(path: Path, reading: ReadingFile) -> Iterator[Complaint]:
     if (reading.state == "could-not-read") is not bool(reading.why.strip()):
         yield (*path, "why"), "say why if it could not be read, and only then", reading.why
 
@@ -184,6 +212,8 @@ def _report(checked: ReportFile, idempotency_key: str) -> NewReport:
 def reading_of(one: ReadingFile) -> Reading:
     if one.state == "could-not-read":
         return CouldNotRead(one.why.strip())
+    if one.state == "text":
+        return FoundText(one.text.strip())
     if one.state != "on":
         return _INSTEAD[one.state]
     return FoundOn(

@@ -5,7 +5,7 @@ from decimal import Decimal
 from typing import BinaryIO, TypeVar
 
 from app.domain.alarm_conditions import ALARM_CONDITIONS, AlarmCondition
-from app.domain.audit import ANY_PRESET, ReadingRow
+from app.domain.audit import ReadingRow
 from app.domain.comparison import DEEP, base_alarm
 from app.domain.device_reports import (
     CouldNotRead,
@@ -17,6 +17,7 @@ from app.domain.device_reports import (
     StateRead,
     Told,
 )
+from app.domain.option_judgement import ANY_PRESET, LONGEST_TEXT
 from app.domain.plain_text import BREAKS, is_printable
 from app.domain.profiles import Profile
 from app.domain.rendering import RenderedPreset, rendered_presets
@@ -259,5 +260,7 @@ def option_reading(cells: dict[str, str]) -> Reading:
     text = needed(cells, "reading")
     if text.startswith(COULD_NOT_READ.rstrip(":")):
         return _could_not_read(text)
+    if len(text) > LONGEST_TEXT:
+        raise WrongCell("reading", f"is longer than {LONGEST_TEXT} characters", text)
     number = plain_number(text)
     return FoundOn(number) if number is not None else FoundText(text)

@@ -11,7 +11,7 @@ from app.domain.device_reports import NotRead
 from app.domain.errors import NotFound
 from app.domain.exposure import Exposure
 from app.domain.finding_events import FindingEvent, finding_reports, since_opened
-from app.domain.finding_life import StoredFinding
+from app.domain.finding_life import FindingStatus, StoredFinding
 from app.domain.fleet import StoredReport, was_read
 from app.domain.local_days import local_day
 from app.domain.people import Person
@@ -25,6 +25,7 @@ from app.storage import finding_ties as ties
 from app.storage import findings, quarantines, reports
 from app.storage.agencies import agency_by_id
 from app.storage.devices import find_device
+from app.storage.disproofs import is_disproved
 from app.storage.finding_events import events_of
 from app.storage.people import people_of
 
@@ -34,7 +35,7 @@ class FindingStory:
     """`as_left`: what the corrector read after it; `proof`: what verified it. None: nothing yet.
 
     `recurred_as`: the finding that was opened when it came back after it had been closed.
-    `able`: who could own it.
+    `able`: who could own it. `disproved`: further looks at the device did not bear it out.
     """
 
     page: FindingPage
@@ -46,6 +47,7 @@ class FindingStory:
     quarantine: Quarantine | None
     recurred_as: int | None
     able: tuple[Person, ...]
+    disproved: bool = False
 
 
 def finding_story(tx: Session, *, agency_id: int, finding_id: int, now: datetime) -> FindingStory:
@@ -67,6 +69,7 @@ def finding_story(tx: Session, *, agency_id: int, finding_id: int, now: datetime
         quarantine=_quarantine(tx, agency_id, found.device),
         recurred_as=findings.recurrence_of(tx, finding_id),
         able=tuple(one for one in people_of(tx, agency_id) if may(one, Deed.WORK_FINDING)),
+        disproved=found.status is not FindingStatus.CLOSED and is_disproved(tx, agency_id, found),
     )
 
 

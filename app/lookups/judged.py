@@ -2,6 +2,7 @@
 
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, replace
+from decimal import Decimal
 
 from sqlmodel import Session
 
@@ -13,7 +14,9 @@ from app.domain.device_reports import NotRead, Reading
 from app.domain.findings import Severity
 from app.domain.fleet import StoredReport
 from app.domain.hints import hints
+from app.domain.option_judgement import ANY_PRESET, option_deviations
 from app.domain.power_pauses import counts, pause_words
+from app.domain.profiles import Option, Profile
 from app.domain.rendering import RenderedPreset, rendered_presets
 from app.domain.revisions import earlier_numbers
 from app.domain.settings_of_alarms import Setting
@@ -30,7 +33,7 @@ class Line:
     """One alarm: signed beside found. `deviation` None: it conforms, or no policy judges it."""
 
     alarm: str
-    signed: Setting | None
+    signed: Setting | Option | None
     found: Reading
     deviation: Deviation | None = None
     hint: str | None = None
@@ -49,17 +52,16 @@ class ReportPage:
     lines: tuple[Line, ...]
     bounds: str = DEFAULT_BOUNDS.name
     waits: bool = False
+    retention_min: Decimal | None = None
 
     @property
     def pause(self) -> str:
         """What to know of the pause before the device was switched on; empty: nothing."""
-        retention = None if self.rendered is None else self.rendered.retention_min
-        return pause_words(self.report.state_read, self.report.minutes_off, retention)
+        return pause_words(self.report.state_read, self.report.minutes_off, self.retention_min)
 
     @property
     def counts(self) -> bool:
-        retention = None if self.rendered is None else self.rendered.retention_min
-        return counts(self.report.state_read, self.report.minutes_off, retention)
+        return counts(self.report.state_read, self.report.minutes_off, self.retention_min)
 
     def line(self, alarm: str) -> Line:
         return next(line for line in self.lines if line.alarm == alarm)
@@ -98,7 +100,10 @@ def _is_unsafe(deviation: Deviation) -> bool:
 def _judged_page(
     report: StoredReport, documents: Mapping[int, str], older: Collection[int]
 ) -> ReportPage:
-    presets = _presets(documents.get(report.revision or 0), report.model)
+    document = documents.get(report.revision or 0)
+    presets = _presets(document, report.model)
+    if report.preset == ANY_PRESET:
+        return _of_options(report, None if document is None else stored_profile(document), presets)
     rendered = presets.get(report.preset)
     signed = {} if rendered is None else rendered.settings
     deviations = [
@@ -109,10 +114,33 @@ def _judged_page(
     return _page(report, deviations, presets, before)
 
 
+def _of_options(report: StoredReport, profile: Profile | None, presets: Presets) -> ReportPage:
+    signed: Mapping[str, Option] = {} if profile is None else profile.options
+    lines = tuple(
+        Line(key, signed.get(key), found, _deviation(signed.get(key), report, key))
+        for key, found in report.readings.items()
+    )
+    return ReportPage(report, None, lines, retention_min=_retention(presets))
+
+
+def _deviation(signed: Option | None, report: StoredReport, key: str) -> Deviation | None:
+    verdict = report.verdicts.get(key)
+    return None if verdict is None else Deviation(key, signed, report.readings[key], *verdict)
+
+
+def _retention(presets: Presets) -> Decimal | None:
+    return next((preset.retention_min for preset in presets.values()), None)
+
+
 def page_beside(page: ReportPage, today: InForce) -> ReportPage | None:
     """The same report beside the revision in force today; None: it has no such preset."""
     report = page.report
     presets = rendered_presets(today.profile, report.model)
+    if report.preset == ANY_PRESET:
+        found = option_deviations(today.profile, report.model, report.readings)
+        verdicts = {one.alarm: (one.direction, one.severity) for one in found}
+        beside = _of_options(replace(report, verdicts=verdicts), today.profile, presets)
+        return replace(beside, report=report, bounds=today.bounds.name)
     if report.preset not in presets:
         return None
     deviations = today.deviations(presets[report.preset], report.readings)
@@ -152,6 +180,7 @@ def _page(
             )
             for alarm in _alarms(rendered, report.readings)
         ),
+        retention_min=_retention(presets),
     )
 
 

@@ -9,6 +9,7 @@ from sqlmodel import Session
 from app.domain.comparison import base_alarm
 from app.domain.device_reports import NotRead, Reading
 from app.domain.devices import Device
+from app.domain.option_judgement import ANY_PRESET
 from app.domain.rendering import RenderedPreset, rendered_presets
 from app.domain.revisions import StoredRevision
 from app.exchange.stored_profiles import stored_profile
@@ -31,6 +32,8 @@ class PastPreset:
 
     @property
     def lines(self) -> list[Line]:
+        if self.preset == ANY_PRESET:
+            return [] if self.read is None else list(self.read.lines)
         signed = {} if self.signed is None else self.signed.settings
         return [
             Line(alarm, signed.get(base_alarm(alarm)), self._found.get(alarm, NotRead()))

@@ -14,6 +14,7 @@ from app.exchange.stored_profiles import stored_profile
 from app.storage.held_blocks import held_blocks
 from app.storage.outer_bounds import bounds_version_in_force
 from app.storage.reaudit_rows import standing_findings
+from app.storage.reaudit_runs import ReauditRun, is_read_before, last_run
 from app.storage.revisions import revision_in_force
 
 
@@ -27,6 +28,33 @@ class ReauditPage:
     found: Reaudit
     standing: dict[tuple[str, str, str], int]
     without: int
+
+
+@dataclass(frozen=True)
+class ReauditDue:
+    """What judges devices today is not what the fleet was last held against. `last` None: it never
+    was. `since`: when it began."""
+
+    revision: int
+    bounds: str
+    since: datetime
+    last: ReauditRun | None
+
+
+def reaudit_due(tx: Session, *, agency_id: int, now: datetime) -> ReauditDue | None:
+    """None where nothing changed, or everything was read after it did."""
+    revision = revision_in_force(tx, agency_id=agency_id, at=now)
+    if revision is None or revision.in_force_at is None:
+        return None
+    version = bounds_version_in_force(tx, agency_id=agency_id, at=now)
+    bounds, last = stored_bounds(version).name, last_run(tx, agency_id)
+    if last is not None and (last.revision, last.bounds) == (revision.number, bounds):
+        return None
+    began = [revision.in_force_at, *([version.in_force_at] if version else [])]
+    since = max(at for at in began if at is not None)
+    if not is_read_before(tx, agency_id, since):
+        return None
+    return ReauditDue(revision.number, bounds, since, last)
 
 
 def reaudit_today(tx: Session, *, agency_id: int, now: datetime) -> ReauditPage:

@@ -137,7 +137,7 @@ class DeviceBlock:
             "vals": b"".join(piece.packed.vals for piece in pieces),
             "extras": _extras(pieces),
             "presets": json.dumps({name: preset_kept(one) for name, one in now.presets.items()}),
-            "presets_read": len(now.presets),
+            "presets_read": now.presets_read,
             "presets_offered": now.offered,
             "worst": None if tally.worst is None else tally.worst.value,
             "looser": tally.looser,

@@ -33,7 +33,7 @@ class DeviceNowRow(Row, table=True):
             "looser >= 0 AND tighter >= 0 AND other >= 0 AND missing >= 0",
             name="counts_not_negative",
         ),
-        CheckConstraint("0 < presets_read", name="presets_read_positive"),
+        CheckConstraint("0 <= presets_read", name="presets_read_not_negative"),
         CheckConstraint("latest_read_at >= oldest_read_at", name="latest_not_before_oldest"),
         CheckConstraint("length(vals) > 0", name="vals_filled"),
     )
@@ -83,7 +83,7 @@ def save_device_now(tx: Session, device: Device, now: DeviceNow, *, agency_id: i
         vals=packed.vals,
         extras=packed.extras,
         presets=json.dumps({name: preset_kept(preset) for name, preset in now.presets.items()}),
-        presets_read=len(now.presets),
+        presets_read=now.presets_read,
         presets_offered=now.offered,
         worst=None if tally.worst is None else tally.worst.value,
         looser=tally.looser,

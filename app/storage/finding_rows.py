@@ -106,7 +106,7 @@ class FindingRow(NumberedRow, table=True):
 _NOT_VERIFIED = (FindingStatus.OPEN, FindingStatus.CONTAINED, FindingStatus.CORRECTED)
 
 
-def unsafe_devices() -> sa.Select[tuple[int]]:
+def unsafe_devices() -> sa.Select[Any]:
     """Their rows: what they hold was found unsafe, and nobody has verified it since."""
     row = FindingRow
     return sa.select(col(row.device_id)).where(

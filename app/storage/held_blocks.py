@@ -78,7 +78,7 @@ def held_blocks(tx: Session, agency_id: int) -> Iterator[HeldBlock]:
 def _used(agency_id: int, first: int, last: int) -> list[Any]:
     """By its layouts, which tell the agency as well: asked for its devices, SQLite would look
     through the index of all of them for every range."""
-    layouts = sa.select(LayoutRow.id).where(col(LayoutRow.agency_id) == agency_id)
+    layouts = sa.select(col(LayoutRow.id)).where(col(LayoutRow.agency_id) == agency_id)
     return [_between(first, last), col(DeviceNowRow.layout_id).in_(layouts), USED]
 
 

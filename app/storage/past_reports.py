@@ -1,6 +1,7 @@
 """Reports by the time they were read: since a draw, before a date, in a month."""
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 
@@ -8,6 +9,7 @@ import sqlalchemy as sa
 from sqlalchemy import func
 from sqlmodel import Session, col, select
 
+from app.domain.device_reports import StateRead
 from app.domain.devices import Device
 from app.domain.findings import Severity
 from app.domain.fleet import StoredReport
@@ -15,6 +17,7 @@ from app.storage.base import batches
 from app.storage.deviations import DeviationRow
 from app.storage.devices import DeviceRow
 from app.storage.reports import COUNTING, ReportRow, first_report, reports_where
+from app.storage.revisions import RevisionRow
 from app.storage.settled_readings import tells
 
 
@@ -75,6 +78,52 @@ def devices_read(
     )
     read, were_off, were_unsafe = tx.execute(wanted).one()
     return read, were_off, were_unsafe
+
+
+@dataclass(frozen=True)
+class PastReport:
+    """`worst` None: nothing but notes deviated."""
+
+    id: int
+    device: str
+    preset: str
+    state_read: StateRead
+    read_at: datetime
+    revision: int | None
+    worst: Severity | None
+
+
+def counted_in(
+    tx: Session, *, agency_id: int, since: datetime, until: datetime, most: int
+) -> list[PastReport]:
+    """What `devices_read` counts, report by report: the gravest first, then by device and time."""
+    row = ReportRow
+    off = _deviates(DeviationRow.severity == Severity.OFF_PROTOCOL.value)
+    unsafe = _deviates(DeviationRow.severity == Severity.UNSAFE.value)
+    grave = sa.case((unsafe, 0), (off, 1), else_=2)
+    columns: tuple[Any, ...] = (
+        *(row.id, DeviceRow.tag, row.preset, row.state_read, row.read_at, RevisionRow.number),
+        grave,
+    )
+    wanted = (
+        sa.select(*columns)
+        .join(DeviceRow, col(row.device_id) == col(DeviceRow.id))
+        .outerjoin(RevisionRow, col(row.revision_id) == col(RevisionRow.id))
+        .where(
+            col(row.agency_id) == agency_id,
+            col(row.read_at) >= since,
+            col(row.read_at) < until,
+            col(row.state_read).in_(COUNTING),
+            tells(),
+        )
+        .order_by(grave, col(DeviceRow.tag), col(row.read_at), col(row.id))
+        .limit(most)
+    )
+    worst = (Severity.UNSAFE, Severity.OFF_PROTOCOL, None)
+    return [
+        PastReport(number, device, preset, StateRead(state), at, revision, worst[grave])
+        for number, device, preset, state, at, revision, grave in tx.execute(wanted)
+    ]
 
 
 def _deviates(condition: Any) -> Any:

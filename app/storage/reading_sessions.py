@@ -169,6 +169,10 @@ def session_by_id(tx: Session, session_id: int) -> ReadingSession:
     return _sessions(tx, ReadingSessionRow.id == session_id)[0]
 
 
+def sessions_by_id(tx: Session, session_ids: Sequence[int]) -> list[ReadingSession]:
+    return _sessions(tx, col(ReadingSessionRow.id).in_(session_ids))
+
+
 def session_of_report(tx: Session, *, agency_id: int, report_id: int) -> ReadingSession | None:
     look = select(ReadingLookRow.session_id).where(ReadingLookRow.report_id == report_id)
     row = ReadingSessionRow

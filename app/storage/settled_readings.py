@@ -9,9 +9,13 @@ from sqlalchemy import ColumnElement, func
 from sqlmodel import Session, col, select
 
 from app.domain.double_reading import Rereading
-from app.domain.reading_sessions import ReadingStatus
+from app.domain.reading_sessions import ReadingSession, ReadingStatus
 from app.storage.base import batches
-from app.storage.reading_sessions import ReadingLookRow, ReadingSessionRow
+from app.storage.reading_sessions import (
+    ReadingLookRow,
+    ReadingSessionRow,
+    sessions_by_id,
+)
 from app.storage.reports import ReportRow
 
 
@@ -51,6 +55,29 @@ def lookers_of(tx: Session, report_ids: Collection[int]) -> dict[int, set[int]]:
     for number, reader in tx.execute(wanted):
         found[number].add(reader)
     return found
+
+
+def counted_since(
+    tx: Session, agency_id: int, since: datetime, *, most: int
+) -> list[tuple[ReadingSession, Rereading]]:
+    """Readings begun since then in which something was looked at again, the latest first."""
+    row = ReadingSessionRow
+    wanted = (
+        select(row)
+        .where(
+            row.agency_id == agency_id,
+            row.opened_at >= since,
+            sa.or_(col(row.flags) > 0, col(row.compared) > 0),
+        )
+        .order_by(col(row.opened_at).desc(), col(row.id).desc())
+        .limit(most)
+    )
+    counts = {
+        one.saved_id: Rereading(one.flags, one.confirmed, one.compared, one.disagreed)
+        for one in tx.exec(wanted)
+    }
+    found = {one.id: one for one in sessions_by_id(tx, list(counts))}
+    return [(found[number], counted) for number, counted in counts.items()]
 
 
 def rereadings_since(tx: Session, agency_id: int, since: datetime) -> Rereading:

@@ -25,6 +25,7 @@ from app.storage.pending_uploads import PendingUploadRow
 from app.storage.people import PersonRoleRow, PersonRow
 from app.storage.quarantines import CustodyRow, QuarantineRow
 from app.storage.reading_sessions import ReadingLookRow, ReadingSessionRow
+from app.storage.reaudit_runs import ReauditRow
 from app.storage.recordings import RecordingRow
 from app.storage.reports import ReportRow
 from app.storage.revision_comments import RevisionCommentRow
@@ -66,6 +67,7 @@ __all__ = [
     "QuarantineRow",
     "ReadingLookRow",
     "ReadingSessionRow",
+    "ReauditRow",
     "RecordingRow",
     "ReportRow",
     "RevisionAuthorRow",

@@ -4,14 +4,15 @@ import sqlite3
 from collections.abc import Iterator
 from contextlib import contextmanager
 
-from sqlalchemy.exc import OperationalError
+from sqlalchemy.exc import DataError, OperationalError
 
-from app.domain.errors import MarchstoneError
+from app.domain.errors import MarchstoneError, NotFound
 
 _SQLITE_BUSY = frozenset({sqlite3.SQLITE_BUSY, sqlite3.SQLITE_LOCKED})
 _SQLITE_UNREACHABLE = frozenset(
     {sqlite3.SQLITE_CANTOPEN, sqlite3.SQLITE_IOERR, sqlite3.SQLITE_READONLY}
 )
+_POSTGRESQL_TOO_LARGE = "22003"  # numeric_value_out_of_range
 _POSTGRESQL_FULL = "53100"  # disk_full; the classes are in the appendix of its manual
 _POSTGRESQL_BUSY = frozenset({"40001", "40P01", "55P03"})
 _POSTGRESQL_UNREACHABLE = ("08", "53", "57P")
@@ -41,6 +42,17 @@ def told_plainly() -> Iterator[None]:
         if told is None:
             raise
         raise told from error
+    except (DataError, OverflowError) as error:
+        if not _is_too_large(error):
+            raise
+        raise NotFound("There is nothing with so large a number.") from error
+
+
+def _is_too_large(error: Exception) -> bool:
+    """A number from an address, larger than any row's."""
+    if isinstance(error, DataError):
+        return getattr(error.orig, "sqlstate", None) == _POSTGRESQL_TOO_LARGE
+    return "SQLite INTEGER" in str(error)
 
 
 def _trouble(error: BaseException | None) -> MarchstoneError | None:

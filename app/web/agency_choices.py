@@ -13,7 +13,7 @@ from app.actions.agency_choices import choose
 from app.domain.agency_choices import MOST_AT_SHIFT, MOST_CRITICAL, AgencyChoices
 from app.domain.alarm_conditions import ALARM_CONDITIONS, AlarmCondition
 from app.domain.errors import Fault, Refused
-from app.domain.permissions import Deed, may
+from app.domain.permissions import Deed, check_may, may
 from app.domain.shift_questions import QUESTIONS, Question
 from app.domain.vital_signs import VITAL_SIGNS
 from app.lookups.agencies import agency
@@ -176,6 +176,7 @@ def page(request: Request, person: Member, tx: Reading) -> Response:
 def save(
     request: Request, person: Member, now: Now, entry: Annotated[ChoicesEntry, Form()]
 ) -> Response:
+    check_may(person, Deed.CHOOSE)
     try:
         choices = entry.choices()
         with request.app.state.database.writing() as tx:

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from app.domain.changeover_curve import ChangeoverCurve, Target
 
 WIDTH, HEIGHT = 640.0, 220.0
-LEFT, RIGHT, TOP, BOTTOM = 48.0, 24.0, 22.0, 28.0
+LEFT, RIGHT, TOP, BOTTOM = 48.0, 24.0, 26.0, 36.0
 _TICKS = (1, 2, 5, 7, 10, 14, 15, 30, 60, 90, 180, 365)
 _MOST_TICKS = 7
 

@@ -18,6 +18,9 @@ from app.domain.device_reports import (
 from app.domain.displaced_line import DisplacedLine, displaced_line
 from app.domain.findings import Severity
 from app.domain.fleet import StoredReport
+from app.domain.option_judgement import preset_words
+from app.domain.options import OPTIONS
+from app.domain.profiles import Option
 from app.domain.rendering import RenderedPreset
 from app.domain.settings_of_alarms import On, convert, show_number
 from app.domain.written_limits import shown_unit
@@ -27,6 +30,7 @@ from app.exchange.deviation_words import (
     limit_is_looser,
     signed_value,
 )
+from app.exchange.option_words import option_words
 from app.lookups.judged import Line, ReportPage
 
 
@@ -76,7 +80,8 @@ class ComparedReport:
 
     @property
     def preset(self) -> str:
-        return f"{self.report.preset} ({self.ages})" if self.ages else self.report.preset
+        name = preset_words(self.report.preset)
+        return f"{name} ({self.ages})" if self.ages else name
 
     def line(self, alarm: str) -> ComparedLine:
         return next(line for line in self.lines if line.alarm == alarm)
@@ -90,23 +95,27 @@ def compared(page: ReportPage) -> ComparedReport:
 
 
 def label_of(alarm: str) -> str:
+    """Of an option, too."""
+    if alarm in OPTIONS:
+        return OPTIONS[alarm].label
     label = ALARM_CONDITIONS[base_alarm(alarm)].label
     return f"{label}, deep line" if alarm.endswith(DEEP) else label
 
 
 def in_order(alarms: Iterable[str]) -> list[str]:
-    """Vital sign by vital sign, low before high; a document has them by the alphabet."""
-    order = {key: place for place, key in enumerate(ALARM_CONDITIONS)}
+    """Vital sign by vital sign, low before high, then options; a document has them by the
+    alphabet."""
+    order = {key: place for place, key in enumerate((*ALARM_CONDITIONS, *OPTIONS))}
     return sorted(alarms, key=lambda alarm: (order[base_alarm(alarm)], alarm))
 
 
 def _compared(page: ReportPage, line: Line) -> ComparedLine:
-    condition = ALARM_CONDITIONS[base_alarm(line.alarm)]
+    signed, found = side_by_side(page.rendered, line)
     told = ComparedLine(
         alarm=line.alarm,
         label=label_of(line.alarm),
-        signed=_signed_words(page.rendered, line, condition),
-        found=_found_words(page.rendered, line.found, condition),
+        signed=signed,
+        found=found,
         verdict=_verdict(page, line),
     )
     return told if line.deviation is None else _with_consequence(page, line, told)
@@ -114,6 +123,8 @@ def _compared(page: ReportPage, line: Line) -> ComparedLine:
 
 def side_by_side(rendered: RenderedPreset | None, line: Line) -> tuple[str, str]:
     """What was signed and what was found, in words."""
+    if line.alarm in OPTIONS:
+        return option_words(line.alarm, line.signed), option_words(line.alarm, line.found)
     condition = ALARM_CONDITIONS[base_alarm(line.alarm)]
     return _signed_words(rendered, line, condition), _found_words(rendered, line.found, condition)
 
@@ -150,15 +161,17 @@ def _verdict(page: ReportPage, line: Line) -> str:
         return line.deviation.direction.words
     if isinstance(line.found, NotRead):
         return "not read"
-    if line.signed is None or page.rendered is None:
+    if line.signed is None:
         return "not judged"
+    if page.rendered is None:
+        return "holds" if line.alarm in OPTIONS else "not judged"
     in_use = page.report.state_read is StateRead.IN_USE
     as_signed = not in_use or direction_of(page.rendered, line.alarm, line.found) is None
     return "holds" if as_signed else "tailored"
 
 
 def _signed_words(rendered: RenderedPreset | None, line: Line, condition: AlarmCondition) -> str:
-    if rendered is None or line.signed is None:
+    if rendered is None or line.signed is None or isinstance(line.signed, Option):
         return "no policy"
     if not isinstance(line.signed, On):
         return line.signed.state.replace("-", " ")

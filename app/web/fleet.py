@@ -1,7 +1,7 @@
 """The tide wall, and the job list that a part of it makes."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Annotated
 from urllib.parse import urlencode
 
@@ -21,6 +21,7 @@ from app.domain.tide_wall import LABEL, LANE, SLOTS, Beginning, StationRow, Tide
 from app.lookups import fleet
 from app.lookups.clearances import clearances_of
 from app.lookups.fleet import MOST_LISTED
+from app.lookups.reaudits import ReauditDue, reaudit_due
 from app.web.render import render
 from app.web.sessions import Member
 from app.web.transactions import Now, Reading
@@ -79,6 +80,7 @@ class WallPage:
     may_upload: bool
     may_reaudit: bool
     stations: list[str]
+    reaudit_due: ReauditDue | None = None
     draw: Measures = field(default_factory=Measures)
     statuses: tuple[DeviceStatus, ...] = tuple(DeviceStatus)
 
@@ -149,6 +151,9 @@ def wall(
     marks = [one.mark for one in found.devices]
     cleared = clearances_of(tx, agency_id=person.agency_id, marks=marks, now=now)
     page = _page(found, asked.stretch, person, asked.page, cleared)
+    if page.may_reaudit:
+        due = reaudit_due(tx, agency_id=person.agency_id, now=now)
+        page = replace(page, reaudit_due=due)
     return render(request, "fleet/wall.html", page)
 
 

@@ -7,12 +7,13 @@ from typing import Any
 from fastapi import Request
 
 from app.domain.finding_life import FindingStatus
+from app.domain.measures import Times
 from app.domain.people import Person
 from app.domain.revisions import StoredRevision
 from app.exchange.findings_csv import ListedFinding, findings_csv
 from app.exchange.inspection_file import Contents
 from app.exchange.inspection_tables import READINGS, Table, reading_rows, readings_csv, workbook
-from app.exchange.paper_inspection import inspection_pdf
+from app.exchange.paper_inspection import ReportTable, inspection_pdf
 from app.exchange.paper_policy import policy_pdf
 from app.exchange.paper_words import moment
 from app.lookups import findings as finding_lookups
@@ -20,6 +21,7 @@ from app.lookups.inspections import Inspected, inspected
 from app.lookups.papers import policy_paper
 from app.web.compared import label_of
 from app.web.findings import shown
+from app.web.measures import duration_words
 from app.web.transactions import Transaction
 
 _PERCENT = 100
@@ -47,7 +49,11 @@ def contents_of(
     }
     facts = list(_facts(found, person, (since, until, now), owner.time_zone))
     report = inspection_pdf(
-        press, agency=owner.name, facts=facts, tables=list(_report(found, listed, now)), at=now
+        press,
+        agency=owner.name,
+        facts=facts,
+        tables=list(_report(found, listed, now, owner.time_zone)),
+        at=now,
     )
     return Contents(
         report,
@@ -92,17 +98,17 @@ def _facts(
     yield "Readings in the period", f"{len(found.reports)} reports"
 
 
-_Table = tuple[str, str, Sequence[str], Sequence[Sequence[str]]]
-
-
-def _report(found: Inspected, listed: Sequence[ListedFinding], now: datetime) -> Iterator[_Table]:
-    yield (
+def _report(
+    found: Inspected, listed: Sequence[ListedFinding], now: datetime, zone: str
+) -> Iterator[ReportTable]:
+    yield ReportTable(
         "Policies signed",
         "Each lies in profiles/ exactly as signed, and in papers/ as its signed paper.",
         ("Revision", "Status", "In force from", "Signed by", "Review by", "Waivers"),
-        [_policy(found, one) for one in found.revisions],
+        [_policy(found, one, zone) for one in found.revisions],
+        (2, 3, 6, 6, 3, 2),
     )
-    yield (
+    yield ReportTable(
         "What strays most",
         "Devices, and presets in each direction, by the latest reading of each preset.",
         ("Alarm", "Devices", "Looser or off", "Tighter or on"),
@@ -110,25 +116,48 @@ def _report(found: Inspected, listed: Sequence[ListedFinding], now: datetime) ->
             (label_of(one.alarm), str(one.devices), str(one.looser), str(one.tighter))
             for one in found.measures.worst
         ],
+        (3, 1, 1, 1),
+    )
+    yield ReportTable(
+        "How long mending takes",
+        "Findings opened in the period: median / 90th centile from the opening. One that is still "
+        "open counts as at least so long.",
+        ("Severity", "Contained", "Corrected", "Verified"),
+        [
+            (one.severity.value, *map(_took, (one.contained, one.corrected, one.verified)))
+            for one in found.measures.mending
+        ],
     )
     still = [one for one in listed if one.finding.status is not FindingStatus.CLOSED]
-    yield (
+    yield ReportTable(
         "Findings not closed",
         f"{len(still)} of {len(listed)} that were ever opened; all of them are in findings.csv.",
         ("Finding", "Device", "What it means", "Severity", "Stage", "Overdue"),
         [_still_open(one, now) for one in still],
+        (2, 5, 11, 3, 3, 3),
     )
 
 
-def _policy(found: Inspected, one: StoredRevision) -> tuple[str, ...]:
+def _took(times: Times) -> str:
+    if not times.count:
+        return "none"
+    middle, late = duration_words(times.middle), duration_words(times.ninetieth)
+    return f"{middle} / {late} ({times.done} of {times.count} done)"
+
+
+def _policy(found: Inspected, one: StoredRevision, zone: str) -> tuple[str, ...]:
     return (
         str(one.number),
         one.status.words,
-        "" if one.in_force_at is None else f"{one.in_force_at:%Y-%m-%d %H:%M} UTC",
-        ", ".join(f"{by.name} ({', '.join(by.roles)})" for by in one.signatures),
+        "" if one.in_force_at is None else moment(one.in_force_at, zone),
+        ", ".join(f"{by.name} ({_roles(by.roles)})" for by in one.signatures),
         str(one.review_by or ""),
         str(len(found.waivers[one.number])),
     )
+
+
+def _roles(roles: Sequence[str]) -> str:
+    return ", ".join(role.replace("-", " ") for role in roles)
 
 
 def _still_open(listed: ListedFinding, now: datetime) -> tuple[str, ...]:

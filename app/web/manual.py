@@ -74,6 +74,7 @@ def _disagreements() -> tuple[tuple[VitalSign, Disagreement], ...]:
 PAGES = frozenset(
     {
         "corridor",
+        "crew",
         "desk",
         "grid",
         "words",
@@ -83,6 +84,7 @@ PAGES = frozenset(
         "bounds",
         "ranges",
         "reading",
+        "shift",
         "findings",
         "redline",
         "bands",

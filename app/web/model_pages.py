@@ -22,6 +22,7 @@ from app.domain.settings_of_alarms import as_number, show_number
 from app.lookups.policy import OpenRevision
 from app.lookups.policy_judged import judged
 from app.web.grid_entry import GridRow, grid_rows
+from app.web.policy_desk import Desk, desk_of
 from app.web.policy_pages import base_of, can_edit
 
 UNITS = (("mm[Hg]", "mmHg"), ("kPa", "kPa"))
@@ -79,6 +80,7 @@ class ModelsPage:
     base: str
     revision: StoredRevision
     can_edit: bool
+    desk: Desk
     models: tuple[ListedModel, ...]
     typed: str = ""
     faults: tuple[Fault, ...] = ()
@@ -92,6 +94,7 @@ def models_page(
         base_of(person, found.revision.number),
         found.revision,
         can_edit(found.revision, person),
+        desk_of(found, findings, person),
         tuple(
             ListedModel(
                 model,
@@ -131,6 +134,7 @@ class ModelPage:
     base: str
     revision: StoredRevision
     can_edit: bool
+    desk: Desk
     model: DeviceModel
     categories: tuple[PatientCategory, ...]
     proof: PresetProof
@@ -175,6 +179,7 @@ def model_page(found: OpenRevision, person: Person, key: str) -> ModelPage:
         base=base_of(person, found.revision.number),
         revision=found.revision,
         can_edit=can_edit(found.revision, person),
+        desk=desk_of(found, judged(found).findings, person),
         model=model,
         categories=tuple(sorted(profile.categories, key=lambda one: one.span.start)),
         proof=preset_proof(profile, model),

@@ -12,7 +12,7 @@ from app.domain.moves import RevisionStatus, check_after_reviewer
 from app.domain.people import Person
 from app.domain.permissions import Deed, may
 from app.domain.revision_comments import Comment, comments_at, unresolved
-from app.domain.revision_warnings import RevisionWarning
+from app.domain.revision_warnings import RevisionWarning, overdue
 from app.domain.revisions import StoredRevision
 from app.domain.waivers import (
     LONGEST_YEARS,
@@ -48,8 +48,7 @@ class Desk:
 
     def waived(self, category: str, alarm: str) -> tuple[Waiver, ...]:
         """In the grid and the strip, which show no circumstance."""
-        matching = (one for one in self.waivers if one not in self.void)
-        return tuple(waived_at(matching, category, alarm))
+        return tuple(waived_at(self.standing, category, alarm))
 
     def unresolved_at(self, category: str, alarm: str) -> int:
         return len(unresolved(comments_at(self.comments, category, alarm)))
@@ -70,6 +69,15 @@ class Desk:
         """How many of the unsafe are waived today; empty where nothing is unsafe."""
         waived = sum(one.is_waived_on(self.today) for one in self.unsafe.values())
         return f"{waived} of {len(self.unsafe)} unsafe waived." if self.unsafe else ""
+
+    @property
+    def overdue(self) -> tuple[RevisionWarning, ...]:
+        return overdue(self.warnings)
+
+    @property
+    def standing(self) -> tuple[Waiver, ...]:
+        """For pages on which a limit may show anywhere."""
+        return tuple(one for one in self.waivers if one not in self.void)
 
     @property
     def last_day(self) -> date:

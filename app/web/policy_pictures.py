@@ -16,6 +16,7 @@ from app.lookups.policy import OpenRevision, open_revision
 from app.lookups.policy_judged import judged
 from app.places import folder
 from app.web.policy_corridor import CorridorView, corridor_view, sources_view
+from app.web.policy_desk import Desk, desk_of
 from app.web.policy_pages import Looking, base_of
 from app.web.render import environment, render
 from app.web.sessions import Member
@@ -44,6 +45,7 @@ class TablePage:
     told: str
     tables: tuple[LaneTable, ...]
     bounds: str
+    desk: Desk
 
 
 @router.get("/corridor.svg")
@@ -93,5 +95,6 @@ def corridor_as_table(
         told=corridor_view(base, found, answer).told,
         tables=corridor_table(found.profile, answer.corridor, bounds=found.bounds),
         bounds=found.bounds.name,
+        desk=desk_of(found, answer.findings, person),
     )
     return render(request, "policy/corridor_table.html", page)

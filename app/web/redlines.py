@@ -15,7 +15,10 @@ from app.domain.redline_effects import Held, VitalEffect
 from app.domain.redline_pictures import SHARE_HEIGHT, Picture, picture
 from app.domain.redline_words import gap_words_at_age
 from app.domain.revisions import RevisionLine, StoredRevision
+from app.lookups.policy import open_revision
+from app.lookups.policy_judged import judged
 from app.lookups.redlines import AskedComparison, ComparedRevisions, compared_revisions
+from app.web.policy_desk import Desk, desk_of
 from app.web.policy_pages import base_of
 from app.web.render import render
 from app.web.sessions import Member
@@ -40,6 +43,7 @@ class RedlinePage:
     others: tuple[RevisionLine, ...]
     compared: ComparedRevisions | None
     drawn: tuple[DrawnEffect, ...]
+    desk: Desk
     ranks: tuple[Rank, ...] = tuple(rank for rank in Rank if rank is not Rank.WORDS)
     words_only: Rank = Rank.WORDS
     marks: tuple[AxisMark, ...] = MARKS
@@ -69,10 +73,12 @@ def redline_page(
     found = compared_revisions(
         tx, agency_id=person.agency_id, number=number, against=against, now=now
     )
-    return render(request, "policy/redline.html", _page(found, base_of(person, number)))
+    opened = open_revision(tx, agency_id=person.agency_id, number=number, now=now)
+    desk = desk_of(opened, judged(opened).findings, person)
+    return render(request, "policy/redline.html", _page(found, base_of(person, number), desk))
 
 
-def _page(found: AskedComparison, base: str) -> RedlinePage:
+def _page(found: AskedComparison, base: str, desk: Desk) -> RedlinePage:
     told = found.compared.effects if found.compared else ()
     drawn = tuple(DrawnEffect(one, picture(one), in_words_of(one)) for one in told)
-    return RedlinePage(base, found.revision, found.others, found.compared, drawn)
+    return RedlinePage(base, found.revision, found.others, found.compared, drawn, desk)

@@ -13,6 +13,7 @@ from jinja2 import Environment, FileSystemLoader, StrictUndefined
 
 from app.domain.corridor_shapes import Point
 from app.domain.local_days import day_words
+from app.domain.option_judgement import preset_words
 from app.domain.people import Person
 from app.domain.settings_of_alarms import Setting, show_number
 from app.places import folder
@@ -105,6 +106,7 @@ def environment() -> Environment:
     found.filters["points"] = points
     found.filters["date"] = day_words
     found.filters["state_of"] = state_of
+    found.filters["preset"] = preset_words
     return found
 
 

@@ -90,7 +90,7 @@ def add_headers(request: Request, headers: MutableHeaders) -> None:
     for name, value in HEADERS.items():
         headers.setdefault(name, value)
     if request.app.state.settings.secure_cookies:
-        headers.setdefault("Strict-Transport-Security", "max-age=31536000")
+        headers.setdefault("Strict-Transport-Security", "max-age=31536000; includeSubDomains")
 
 
 def unwelcome(request: Request) -> MarchstoneError | None:

@@ -25,7 +25,9 @@ from app.domain.device_reports import (
 from app.domain.devices import Device
 from app.domain.double_reading import UNSETTLED, WITHIN
 from app.domain.errors import Conflict, NotAllowed, NotFound, NotNow, Refused
+from app.domain.finding_causes import CauseCode
 from app.domain.finding_life import FindingStatus, StoredFinding
+from app.domain.finding_steps import StepDetails
 from app.domain.fleet import StoredReport
 from app.domain.known_devices import DeviceStatus
 from app.domain.people import Person, Role
@@ -33,6 +35,7 @@ from app.domain.reading_sessions import NewReading, ReadingSession, ReadingStatu
 from app.domain.settings_of_alarms import Priority
 from app.domain.triggers import Trigger
 from app.lookups import fleet
+from app.lookups.finding_stories import finding_story
 from app.lookups.readings import reading_quality
 from app.storage import findings, reports
 from app.storage.database import Database
@@ -496,6 +499,69 @@ class TestTheSecondLookAlone:
             look(tx, session, {"heart-rate-high": GRAVE}, now=NOW + MINUTE)
 
             assert opened(tx) == {"heart-rate-high": "off-protocol"}
+
+
+class TestAFalseUnsafeFlag:
+    def flagged(self, tx: Session, *, second: Reading, third: Reading | None) -> StoredFinding:
+        """Femi's first look is unsafe; the crew looks, then Tess if the two differ."""
+        ready(tx)
+        session = look(tx, begun(tx), {"heart-rate-high": GRAVE})
+        strayed = {"heart-rate-high": second}
+        session = look(tx, session, strayed, by=Role.CREW, now=NOW + MINUTE)
+        if third is not None:
+            strayed = {"heart-rate-high": third}
+            look(tx, session, strayed, by=Role.TECHNICIAN, now=NOW + 2 * MINUTE)
+        [found] = findings.findings_not_closed(tx, a_device(tx))
+        return found
+
+    def close(self, tx: Session, found: StoredFinding, note: str = "read the wrong line") -> None:
+        details = StepDetails(cause=CauseCode.READING_ERROR)
+        femi = a_person(tx, Role.FLEET_MANAGER)
+        move(tx, found, FindingStatus.CLOSED, femi, now=LATER, note=note, details=details)
+
+    def test_what_further_looks_disprove_is_closed_without_mending(
+        self, database: Database
+    ) -> None:
+        with database.writing() as tx:
+            found = self.flagged(tx, second=limit(170), third=limit(170))
+            assert finding_story(
+                tx, agency_id=a_person(tx).agency_id, finding_id=found.id, now=LATER
+            ).disproved
+            assert page(tx).status is DeviceStatus.UNSAFE
+
+            with pytest.raises(Refused):
+                self.close(tx, found, note=" ")
+            self.close(tx, found)
+
+            assert findings.findings_not_closed(tx, a_device(tx)) == []
+            assert page(tx).status is not DeviceStatus.UNSAFE
+            assert bodies(tx)[-1]["did"] == "close a finding"
+            assert bodies(tx)[-1]["about"]["cause"] == "reading-error"
+
+    @pytest.mark.parametrize(
+        ("second", "third"),
+        [
+            (GRAVE, None),  # borne out
+            (limit(170), GRAVE),  # borne out by the third
+            (limit(170), None),  # not settled yet
+            (limit(160), limit(170)),  # three things
+        ],
+    )
+    def test_what_they_do_not_disprove_is_mended_as_any_other(
+        self, database: Database, second: Reading, third: Reading | None
+    ) -> None:
+        with database.writing() as tx:
+            found = self.flagged(tx, second=second, third=third)
+
+            with pytest.raises(NotNow, match="several looks must bear out"):
+                self.close(tx, found)
+
+    def test_a_finding_of_a_file_has_no_looks_that_disprove_it(self, database: Database) -> None:
+        with database.writing() as tx:
+            found = a_finding(tx)
+
+            with pytest.raises(NotNow, match="several looks must bear out"):
+                self.close(tx, found)
 
 
 class TestTheLedger:

@@ -8,7 +8,7 @@ from app.domain.finding_events import EventKind
 from app.domain.finding_life import FindingStatus, StoredFinding
 from app.domain.findings import Severity
 from app.domain.people import Role
-from app.lookups.reaudits import reaudit_today
+from app.lookups.reaudits import reaudit_due, reaudit_today
 from app.storage import held_blocks
 from app.storage.database import Database
 from app.storage.finding_events import events_of
@@ -183,3 +183,39 @@ def test_another_agency_is_left_alone(database: Database) -> None:
 
 def entries(tx: Session) -> list[dict[str, object]]:
     return [body["about"] for body in bodies(tx) if body["did"] == "re-audit devices"]
+
+
+def test_a_stricter_policy_asks_for_a_run_until_there_was_one(database: Database) -> None:
+    with database.writing() as tx:
+        tightened(tx, "boat-3")
+        femi = a_person(tx, Role.FLEET_MANAGER)
+
+        due = reaudit_due(tx, agency_id=femi.agency_id, now=LATER)
+        assert due is not None
+        assert (due.revision, due.since, due.last) == (2, NOW + DAY, None)
+        reaudit(tx, by=femi, now=LATER)
+        assert reaudit_due(tx, agency_id=femi.agency_id, now=LATER) is None
+
+        a_signed_revision(tx, now=LATER, in_force_at=LATER + DAY)
+        assert reaudit_due(tx, agency_id=femi.agency_id, now=LATER) is None
+        begun = reaudit_due(tx, agency_id=femi.agency_id, now=LATER + DAY)
+        assert begun is not None
+        assert begun.last is not None
+        assert (begun.revision, begun.last.revision, begun.last.run_at) == (3, 2, LATER)
+
+
+def test_bounds_that_came_into_force_ask_for_one_too(database: Database) -> None:
+    with database.writing() as tx:
+        a_signed_revision(tx)
+        a_device(tx)
+        a_report(tx)
+        femi = a_person(tx, Role.FLEET_MANAGER)
+        assert reaudit_due(tx, agency_id=femi.agency_id, now=NOW) is None  # read after it began
+        adopted_bounds(tx, now=NOW + DAY)
+
+        due = reaudit_due(tx, agency_id=femi.agency_id, now=NOW + DAY)
+        assert due is not None
+        assert due.bounds.startswith("version 1, signed by")
+        a_report(tx, read_at=NOW + 2 * DAY)
+        assert reaudit_due(tx, agency_id=femi.agency_id, now=LATER) is None
+        assert reaudit_due(tx, agency_id=olu(tx).agency_id, now=LATER) is None

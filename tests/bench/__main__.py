@@ -18,6 +18,7 @@ from tests.bench import (
     desk,
     holding,
     holding_stored,
+    looking_up,
     printing,
     recheck,
     replaying,
@@ -33,6 +34,8 @@ def main() -> None:
     lines: list[Line] = []
     for contest in _contests(options):
         lines += hold(contest, options.turns)
+    if options.only in looking_up.NAME:
+        lines += looking_up.lines(options.turns)
     print(table(lines))
     options.json.write_text(json.dumps(_record(options, lines), indent=2) + "\n")
     print(f"\nwritten to {options.json}")

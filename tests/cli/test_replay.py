@@ -1,6 +1,7 @@
 import pytest
 from jsonschema import Draft202012Validator
 
+from tests import recorded
 from tests.cli.running import Ended, Shell
 from tests.worked_profiles import document, on
 
@@ -78,3 +79,108 @@ def test_a_wrong_question_or_file_is_refused(
     assert ended.code == 2
     error = ended.json["errors"][0]
     assert (error["line"], error["column"]) == (line, column)
+
+
+def over(shell: Shell, *arguments: str) -> Ended:
+    bands = {"child": ("1 y", "13 y", SETTINGS), "adult": ("18 y", None, SETTINGS)}
+    profile = shell.file("profile.json", document(bands))
+    return shell.run("replay", profile, *arguments)
+
+
+def test_several_files_of_both_kinds_add_up(shell: Shell) -> None:
+    """The invented recording sounds once for saturation; each file holds two patients."""
+    files = [
+        shell.file("a.csv", recorded.as_csv()),
+        shell.file("b.parquet", recorded.as_parquet()),
+        shell.file("c.csv", TRENDS),
+    ]
+
+    result = over(shell, *files, "--category", "child", "--json").json
+
+    assert result["patients"] == 6
+    assert result["patient_hours"] == pytest.approx((114 + 114 + 7) / 3600)
+    loads = {one["alarm"]: one for one in result["alarms"]}
+    assert loads["spo2-low"]["count"] == 2
+    assert loads["spo2-low"]["patients_with_alarm"] == 2
+    # The third file holds no saturation, so its hours are none of this alarm's.
+    assert loads["spo2-low"]["per_patient_hour"] == pytest.approx(2 / (228 / 3600))
+    assert loads["heart-rate-low"]["count"] == 1
+
+
+def test_a_file_alone_tells_the_same_as_parquet_and_as_csv(shell: Shell) -> None:
+    told = [
+        over(shell, shell.file(name, content), "--category", "child", "--json").json
+        for name, content in (("a.csv", recorded.as_csv()), ("a.parquet", recorded.as_parquet()))
+    ]
+
+    assert told[0] == told[1]
+
+
+def test_a_fault_names_the_file_where_there_are_several(shell: Shell) -> None:
+    good = shell.file("a.csv", recorded.as_csv())
+    bad = shell.file("b.csv", "patient,second,surname\na,0,x\n")
+
+    ended = over(shell, good, bad, "--category", "child", "--json")
+
+    assert ended.code == 2
+    (error,) = ended.json["errors"]
+    assert error["column"] == "surname"
+    assert error["reason"] == f"{bad}: this looks like a name: take the column out"
+
+
+def test_invented_patients_are_marked_in_words_and_in_json(shell: Shell) -> None:
+    asked = ("--synthetic", "3", "--category", "child")
+
+    result = over(shell, *asked, "--json").json
+    words = over(shell, *asked).out
+
+    assert next(iter(result)) == "synthetic"
+    assert result["synthetic"].startswith("SYNTHETIC: 3 invented patients of 1 h, aged 1 y to 13 y")
+    assert result["patients"] == 3
+    assert words.startswith(result["synthetic"])
+    Draft202012Validator(shell.run("schema", "replay").json).validate(result)
+
+
+@pytest.mark.parametrize(
+    ("arguments", "column"),
+    [
+        ((), "command line"),
+        (("trends.csv", "--synthetic", "3"), "command line"),
+        (("--synthetic", "1"), "patients"),
+        (("--synthetic", "3", "--averaging", "-1"), "--averaging"),
+        (("--synthetic", "3", "--averaging", "nan"), "--averaging"),
+        (("--synthetic", "3", "--hysteresis", "101"), "--hysteresis"),
+        (("--synthetic", "3", "--acknowledged-after", "3601"), "--acknowledged-after"),
+    ],
+)
+def test_a_question_that_cannot_be_asked_is_refused(
+    shell: Shell, arguments: tuple[str, ...], column: str
+) -> None:
+    ended = over(shell, *arguments, "--category", "child", "--json")
+
+    assert ended.code == 2
+    assert ended.json["errors"][0]["column"] == column
+
+
+def test_no_cohort_is_drawn_where_nothing_is_published(shell: Shell) -> None:
+    ended = over(shell, "--synthetic", "3", "--category", "adult", "--json")
+
+    assert ended.code == 2
+    assert "no centiles are published" in ended.json["errors"][0]["reason"]
+
+
+def test_what_a_monitor_does_besides_changes_the_load_only_if_asked_for(shell: Shell) -> None:
+    flutter = "".join(f"a,{at},{60 if at % 2 else 59}\n" for at in range(20))
+    file = shell.file("f.csv", f"patient,second,heart-rate\n{flutter}")
+    low = on(60, latching=True)
+    profile = shell.file("p.json", document({"all": ("0 d", None, {"heart-rate-low": low})}))
+
+    def load(*habits: str) -> tuple[int, float]:
+        ended = shell.run("replay", profile, file, "--category", "all", "--json", *habits)
+        (one,) = ended.json["alarms"]
+        return one["count"], one["seconds_in_alarm"]
+
+    assert load() == (10, 10)
+    assert load("--hysteresis", "1") == (1, 20)
+    assert load("--averaging", "2") == (1, 1)
+    assert load("--acknowledged-after", "6") == (4, 20)

@@ -1,3 +1,5 @@
+import tracemalloc
+
 import numpy as np
 import pytest
 
@@ -49,3 +51,14 @@ def test_no_limits_and_no_rows_give_nothing() -> None:
 def test_what_cannot_be_told_in_steps_is_refused(delay: int, limit: int) -> None:
     with pytest.raises(ValueError, match="delay is negative, or a limit"):
         alarm_curve(np.zeros(3, dtype=np.int16), FIRST, "low", delay, np.array([limit]))
+
+
+def test_a_long_series_is_read_in_blocks_and_needs_less_than_twice_its_own_room() -> None:
+    """Numpy tells the book-keeping of what it takes; the series itself is there before."""
+    values = np.tile(np.arange(60, 180, dtype=np.int16), 40_000)
+    tracemalloc.start()
+    alarm_curve(values, FIRST, "high", 10, np.arange(70, 170, dtype=np.int64))
+    _, peak = tracemalloc.get_traced_memory()
+    tracemalloc.stop()
+
+    assert peak < values.nbytes

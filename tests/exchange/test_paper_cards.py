@@ -8,6 +8,7 @@ from app.domain.errors import Refused
 from app.domain.look_up import FIRST_SIGNS
 from app.domain.pocket_cards import CardSize
 from app.domain.settings_of_alarms import On, show_number
+from app.domain.vital_signs import VITAL_SIGNS
 from app.exchange.paper_cards import cards_pdf
 from tests.policy_papers import BASE, signed_paper
 from tests.printed import pages, press, qr_codes, text, widest
@@ -36,6 +37,42 @@ def test_every_limit_that_crews_see_first_is_on_its_card() -> None:
                 setting = settings.get(alarm.key)
                 if isinstance(setting, On) and setting.limit is not None:
                     assert show_number(setting.limit) in card.split()
+
+
+@pytest.mark.parametrize("size", list(CardSize))
+def test_every_row_of_every_card_is_what_was_signed_cell_by_cell(size: CardSize) -> None:
+    """Written here once more from the signed document, never by the words of the card."""
+    document: Any = signed_paper().profile.document
+    told = " ".join(pages(printed(size)))
+    compared = 0
+
+    for category in document["categories"]:
+        settings = document["settings"][category["key"]]
+        card = told.split(f"{category['label']} {category['from']} ")[-1]
+        for sign in FIRST_SIGNS:
+            low, high = (settings.get(alarm.key) for alarm in limits_of(sign))
+            if {"on", "off", "not-fitted"} & {one["state"] for one in (low, high) if one}:
+                vital = VITAL_SIGNS[sign]
+                row = f"{vital.label} {vital.shown} {cell(low, 'below')} {cell(high, 'above')}"
+                assert row in card.replace(" WAIVED", ""), (category["key"], row)
+                compared += 1
+    assert compared >= 20
+
+
+def cell(written: dict[str, Any] | None, side: str) -> str:
+    if written is None or written["state"] != "on":
+        state = "no-policy" if written is None else written["state"]
+        return {"off": "OFF", "no-policy": "no policy", "not-fitted": "not fitted"}[state]
+    told = [f"{written['limit']:g} {written['priority']}"]
+    if written["delay_s"]:
+        told.append(f"after {written['delay_s']:g} s")
+    if deep := written.get("deep"):
+        delay = f"after {deep['delay_s']:g} s" if deep["delay_s"] else "at once"
+        told.append(f"{side} {deep['limit']:g} {delay}")
+    room = written.get("latitude") or {}
+    if room.get("from") is not None:
+        told.append(f"may be {room['from']:g}–{room['to']:g}")
+    return ", ".join(told)
 
 
 def test_off_is_told_in_capitals_and_a_waiver_beside_its_limit() -> None:

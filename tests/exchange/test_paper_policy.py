@@ -105,6 +105,56 @@ def test_every_setting_of_every_category_stands_in_its_table(signed: str) -> Non
                 assert told in table
 
 
+def test_every_cell_of_every_row_is_what_was_signed(signed: str) -> None:
+    """State, limit, unit, priority, delay, latching and deep line, written here once more from the
+    signed document itself and never by the words of the paper."""
+    found = profile()
+    tables = between(signed, "Settings by category", "Options of").replace(" W1 ", " ")
+    starts = [f"{one.label}, {one.span}" for one in found.categories]
+    compared = 0
+
+    for category, (start, end) in zip(
+        found.document["categories"],  # type: ignore[call-overload]
+        between_starts(starts),
+        strict=True,
+    ):
+        table = between(tables, start, end)
+        settings = found.document["settings"][category["key"]]  # type: ignore[index]
+        for key, written in settings.items():
+            if written["state"] != "no-policy":
+                assert signed_row(key, written) in table, (category["key"], key)
+                compared += 1
+    assert compared == 36
+
+
+def between_starts(starts: list[str]) -> list[tuple[str, str]]:
+    return list(pairwise([*starts, "Circumstances"]))
+
+
+def signed_row(key: str, written: dict[str, Any]) -> str:
+    alarm = ALARM_CONDITIONS[key]
+    if written["state"] != "on":
+        return f"{alarm.label} {'OFF' if written['state'] == 'off' else 'not fitted'}"
+    limit = "on" if written["limit"] is None else signed_limit(key, written["limit"])
+    deep = written.get("deep")
+    further = "none"
+    if deep:
+        priority, delay = deep["priority"], signed_delay(deep["delay_s"])
+        further = f"{signed_limit(key, deep['limit'])}, {priority}, {delay}"
+    latching = "yes" if written["latching"] else "no"
+    delay = signed_delay(written["delay_s"])
+    return f"{alarm.label} {limit} {written['priority']} {delay} {latching} {further}"
+
+
+def signed_limit(key: str, limit: float) -> str:
+    side = "below" if key.endswith("-low") else "above" if key.endswith("-high") else "after"
+    return f"{side} {limit:g} {ALARM_CONDITIONS[key].shown}"
+
+
+def signed_delay(seconds: float) -> str:
+    return f"{seconds:g} s" if seconds else "at once"
+
+
 def test_a_reason_and_its_source_stand_under_the_number_that_the_alarm_names(signed: str) -> None:
     notes = between(signed, "Notes: reasons and sources", "%%")
 

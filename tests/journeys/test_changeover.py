@@ -56,6 +56,11 @@ def test_the_policy_reaches_the_fleet(
     expect(femi.get_by_text("1 device was missed")).to_be_visible()
     expect(femi.get_by_text("Heart rate high: 170 /min → 165 /min")).to_be_visible()
     expect(femi.get_by_text("80 % in 7 days: missed")).to_be_visible()
+    cut = femi.evaluate(
+        """() => { const sheet = document.querySelector(".reach-curve .sheet");
+                   return sheet.scrollWidth > sheet.clientWidth; }"""
+    )
+    assert not cut, "the curve is whole on a phone"
     femi.get_by_text("As a table").click()
     femi.get_by_text("dunlin, preschool").click()
     look_at(femi, "Changeover to revision 2")

@@ -1,10 +1,13 @@
+from contextlib import suppress
+
 import pytest
 from sqlalchemy.exc import DBAPIError
 from sqlmodel import Session, text
 
-from app.domain.errors import NotNow
+from app.domain.errors import NotFound, NotNow
 from app.storage.agencies import agency_by_key
 from app.storage.database import Database, keep_even_if_refused
+from app.storage.people import PersonRow
 from tests.builders import an_agency
 
 
@@ -75,3 +78,10 @@ def test_a_page_sees_one_state_of_the_data(database: Database) -> None:
 
 def _count(tx: Session) -> int:
     return int(tx.execute(text("SELECT count(*) FROM agency")).scalar_one())
+
+
+@pytest.mark.parametrize("number", [2**31, 2**63, 2**100])
+def test_a_number_larger_than_any_row_is_not_found(database: Database, number: int) -> None:
+    """On PostgreSQL a row's number has four bytes, on SQLite eight."""
+    with suppress(NotFound), database.reading() as tx:
+        assert tx.get(PersonRow, number) is None

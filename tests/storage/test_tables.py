@@ -25,15 +25,18 @@ from app.actions.quarantines import (
     place_in_quarantine,
     release_device,
 )
+from app.actions.reaudits import reaudit
 from app.actions.report_files import hold_upload
 from app.actions.revision_comments import add_comment, resolve_comment
 from app.actions.revisions import record_review
+from app.actions.shift_checks import put_right
 from app.actions.sign_ins import sign_in
 from app.domain.column_maps import ColumnMap
 from app.domain.devices import Loan
 from app.domain.errors import NotSignedIn
 from app.domain.finding_life import FindingStatus
 from app.domain.people import Person, Role, Scope
+from app.domain.shift_questions import Answer, Question
 from app.exchange.reports_csv import REQUIRED
 from app.lookups.findings import findings
 from app.storage import tables
@@ -60,6 +63,8 @@ from tests.builders import (
     a_report,
     a_revision_in_review,
 )
+from tests.recorded import a_recording, an_evidence
+from tests.shift_checks import a_check, queued
 from tests.storage.ledgers import lift_guard
 
 UNSAFE = a_document({"heart-rate-high": 185, "heart-rate-low": 40})
@@ -174,6 +179,25 @@ BROKEN = {
         "facts_filled": "facts = ''",
         "name_filled": "name = ''",
     },
+    "recording": {
+        "name_filled": "name = ''",
+        "category_filled": "category = ''",
+        "vital_signs_filled": "vital_signs = ''",
+        "fingerprint_is_sha256": "fingerprint = 'abc'",
+        "number_positive": "number = 0",
+        "patients_positive": "patients = 0",
+        "rows_for_patients": "row_count = patients - 1",
+        "step_positive": "step_s = 0",
+        "content_filled": "content = ''",
+    },
+    "evidence": {
+        "category_filled": "category = ''",
+        "question_is_sha256": "question = 'abc'",
+        "policy_is_sha256": "policy = 'abc'",
+        "bounds_is_sha256": "bounds = 'abc'",
+        "recordings_is_sha256": "recordings = 'abc'",
+        "document_filled": "document = ''",
+    },
     "layout": {
         "fingerprint_is_sha256": "fingerprint = 'abc'",
         "columns_filled": "columns = ''",
@@ -205,6 +229,25 @@ BROKEN = {
         "closely_filled": "closely = ''",
         "number_in_reach": "number = number + 3",
     },
+    "reaudit": {"bounds_filled": "bounds = ''", "devices_counted": "devices = -1"},
+    "shift_check": {
+        "idempotency_key_filled": "idempotency_key = ''",
+        "answers_filled": "answers = ''",
+        "found_filled": "found = ''",
+        "phone_filled": "phone = ''",
+        "put_right_note_filled": "put_right_note = ''",
+        "fingerprint_is_sha256": "fingerprint = 'abc'",
+        "unread_not_negative": "unread = -1",
+        "not_fitted_not_negative": "not_fitted = -1",
+        "number_positive": "number = 0",
+        "read_before_received": f"received_at = {LONG_AGO}",
+        "put_right_by_another": "put_right_by = person_id",
+        "phone_with_number": "phone = NULL",
+        "locked_at_with_number": "locked_at = NULL",
+        "sent_at_with_number": "sent_at = NULL",
+        "put_right_by_with_put_right_at": "put_right_by = NULL",
+        "put_right_note_with_put_right_at": "put_right_note = NULL",
+    },
     "api_token": {
         "name_filled": "name = ''",
         "scopes_filled": "scopes = ''",
@@ -233,7 +276,7 @@ BROKEN = {
     "device_now": {
         "worst_known": "worst = 'dire'",
         "counts_not_negative": "missing = -1",
-        "presets_read_positive": "presets_read = 0",
+        "presets_read_not_negative": "presets_read = -1",
         "latest_not_before_oldest": f"latest_read_at = {LONG_AGO}",
         "vals_filled": "vals = ''",
     },
@@ -342,9 +385,13 @@ def full(database: Database) -> Database:
         a_print(tx)
         collect_cards(tx, number=1, note="shredded", by=_keeper(tx), now=NOW)
         a_register(tx)
+        a_recording(tx)
+        an_evidence(tx)
         look(tx, begun(tx, now=NOW + 2 * DAY), now=NOW + 2 * DAY)
+        reaudit(tx, by=_keeper(tx), now=NOW + 2 * DAY)
         a_program(tx)
         a_crew(tx)
+        a_mended_check(tx)
         hold_upload(tx, name="round.csv", content=BytesIO(b"x"), by=_keeper(tx), now=NOW)
         _sign_in(tx, PASSWORD)
     with pytest.raises(NotSignedIn), database.writing() as tx:
@@ -376,6 +423,13 @@ def a_program(tx: Session) -> None:
     columns = {name: name.title() for name in REQUIRED}
     by = ColumnMap("Bench log", tuple(columns.values()), columns)
     save_column_map(tx, by, by=keeper, now=NOW)
+
+
+def a_mended_check(tx: Session) -> None:
+    """Kept on a phone, and what it found put right by somebody else."""
+    at = NOW + 4 * DAY
+    check = a_check(tx, answers={Question.VOLUME: Answer.NO}, queued=queued(at - DAY, at), now=at)
+    put_right(tx, number=check.id, told="louder", by=_keeper(tx), now=at)
 
 
 def a_crew(tx: Session) -> None:

@@ -55,7 +55,14 @@ def typed(client: TestClient, address: str, **instead: str) -> dict[str, str]:
     asked = asked_in(page)
     signed = {name: told for name, told in READINGS.items() if name.split(".")[0] in asked}
     renamed = {n.replace("__", ".").replace("_", "-"): told for n, told in instead.items()}
-    return hidden_in(page) | signed | {"minutes_off": "5"} | renamed
+    return hidden_in(page) | signed | closely_in(page) | {"minutes_off": "5"} | renamed
+
+
+def closely_in(page: str) -> dict[str, str]:
+    """Where more than the limit is asked: that the device does not show it."""
+    more = re.findall(r'name="([^"]+)\.priority"', page)
+    parts = {"priority": "unseen", "delay.unseen": "yes", "latching": "unseen"}
+    return {f"{alarm}.{part}": told for alarm in more for part, told in parts.items()}
 
 
 def look(client: TestClient, address: str, **instead: str) -> Response:

@@ -10,14 +10,16 @@ import pytest
 from sqlmodel import Session
 from starlette.testclient import TestClient
 
+from app.actions.report_files import Taken, take_file
 from app.domain.device_reports import CouldNotRead, FoundOff, FoundOn, NotRead
+from app.domain.errors import Refused
 from app.domain.ledger import GENESIS
 from app.domain.people import Role
 from app.domain.settings_of_alarms import Priority
 from app.exchange.reports_csv import read_rows
 from app.storage.database import Database
 from tests.actions.test_findings import STRAYED
-from tests.builders import HOUR, a_device, a_report, a_signed_revision
+from tests.builders import HOUR, a_device, a_person, a_report, a_signed_revision
 from tests.printed import text
 from tests.storage.ledgers import bodies
 from tests.web.blind_readings import read
@@ -98,10 +100,41 @@ def test_the_readings_can_be_taken_in_again(visits: Visits) -> None:
     assert read == {alarm: one for alarm, one in READ.items() if not isinstance(one, NotRead)}
 
 
+def test_taken_in_again_where_they_came_from_they_are_known_already(visits: Visits) -> None:
+    femi = visits.of(Role.FLEET_MANAGER)
+    visits.now += HOUR
+    assert read(femi).status_code == 303  # one of a form beside the one of a program
+    visits.now += HOUR
+    found = made(femi).read("readings.csv")
+
+    with visits.database.writing() as tx:
+        keeper = a_person(tx, Role.FLEET_MANAGER)
+        again = take_file(tx, content=io.BytesIO(found), by=keeper, now=visits.now)
+    assert again == Taken(new=0, known=2, readings=0, refused=0)
+
+    changed = found.replace(b",heart-rate-high,200,", b",heart-rate-high,170,")
+    assert changed != found
+    with pytest.raises(Refused, match="another report"), visits.database.writing() as tx:
+        take_file(tx, content=io.BytesIO(changed), by=keeper, now=visits.now)
+
+
+def test_the_ledger_tells_nothing_of_a_waiting_look(visits: Visits) -> None:
+    visits.now += HOUR
+    femi = visits.of(Role.FLEET_MANAGER)
+    strayed = read(visits.of(Role.TECHNICIAN), respiratory_rate_high="55")
+    assert strayed.headers["location"].startswith("/skerry/readings/")
+
+    ledger = made(femi).read("ledger.ndjson").decode().splitlines()
+
+    assert "read a device" in ledger[-1]
+    assert "respiratory-rate-high" not in ledger[-1]
+
+
 def test_a_look_that_waits_for_another_is_left_out(visits: Visits) -> None:
     visits.now += HOUR
     femi = visits.of(Role.FLEET_MANAGER)
-    read(visits.of(Role.TECHNICIAN), heart_rate_high="210")
+    strayed = read(visits.of(Role.TECHNICIAN), heart_rate_high="210")
+    assert strayed.headers["location"].startswith("/skerry/readings/")
 
     found = made(femi)
     waiting = b"210"

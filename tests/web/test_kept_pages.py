@@ -115,6 +115,7 @@ def test_the_copy_follows_what_the_agency_chooses(visits: Visits, phone: TestCli
 
 
 def test_a_withdrawal_is_shown_at_once(visits: Visits, phone: TestClient) -> None:
+    visits.now += HOUR
     assert "Withdrawn" not in phone.get(LIMITS).text
     visits.seed(lambda tx: withdrawn(tx, now=visits.now))
 

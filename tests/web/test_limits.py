@@ -414,7 +414,7 @@ class TestOnAModel:
         page = words(petrel.get(LIMITS, params={"age": "2 y", "model": "petrel"}).text)
 
         assert "On a petrel: choose preset SMALL" in page
-        assert "set by hand alarm above" in page
+        assert "set by hand alarm below" in page
         assert "above 160 /min signed as 170 /min" in page
 
     def test_the_model_goes_along_to_the_next_question(self, petrel: TestClient) -> None:

@@ -13,7 +13,8 @@ from app.domain.agency_choices import AgencyChoices
 from app.domain.moves import RevisionStatus
 from app.domain.people import Role
 from app.storage.database import Database
-from tests.builders import DAY, a_person, a_signed_revision
+from tests.builders import DAY, a_document, a_person, a_signed_revision
+from tests.crew_documents import PETREL, withdrawn
 from tests.web.visits import Visits
 
 COPY = "/skerry/limits/copy.json"
@@ -108,6 +109,40 @@ def test_after_a_withdrawal_it_holds_no_limit(visits: Visits) -> None:
     assert "limits" not in found
     assert "Use your printed card" in found["none"]
     assert RevisionStatus.WITHDRAWN.value in dana.get("/skerry/policy").text
+
+
+def test_what_was_in_force_and_withdrawn_is_in_it_as_withdrawn(visits: Visits) -> None:
+    visits.now += DAY
+    visits.seed(lambda tx: withdrawn(tx, now=visits.now))
+
+    found = content(TestClient(visits.app))
+
+    assert (found["revision"], found["withdrawn"]) == (1, True)
+    assert "not in force" in found["standing"]
+    assert "alarm below" in found["limits"]["infant"][""]
+
+
+def test_it_knows_its_last_day_until_the_page_says_so_itself(visits: Visits) -> None:
+    anybody = TestClient(visits.app)
+    first = content(anybody)
+    visits.wait(366 * DAY)
+    late = content(anybody)
+
+    assert (first["expires_after"], first["standing"]) == ("2027-03-02", "")
+    assert late["expires_after"] is None
+    assert "Expired on 2 Mar 2027" in late["standing"]
+
+
+def test_every_model_has_its_words_for_every_category(visits: Visits) -> None:
+    document = a_document() | {"models": {"petrel": PETREL}}
+    visits.seed(lambda tx: a_signed_revision(tx, document=document))
+
+    found = content(TestClient(visits.app))
+
+    assert set(found["models"]["petrel"]) == set(found["limits"])
+    petrel = found["models"]["petrel"]
+    assert "choose preset <b>SMALL</b>" in petrel["preschool"]
+    assert "shows above 140 /min for the policy’s above 150 /min" in petrel["school"]
 
 
 def test_the_worker_keeps_files_by_the_hash_of_their_content(anybody: TestClient) -> None:

@@ -1,12 +1,29 @@
 import re
+from datetime import date
 from pathlib import Path
+from typing import Any
 
 import pytest
+from sqlmodel import Session
 
+from app.actions.signing import sign_revision
+from app.actions.waivers import waive_finding
 from app.domain.people import Role
+from app.domain.signing import SigningTerms
+from app.lookups.policy import open_revision
 from app.lookups.revisions import revision
 from app.storage.database import Database
-from tests.builders import DAY, NOW, a_draft, a_revision_in_review, a_signed_revision, an_agency
+from tests.builders import (
+    DAY,
+    NOW,
+    PASSWORD,
+    a_document,
+    a_draft,
+    a_person,
+    a_revision_in_review,
+    a_signed_revision,
+    an_agency,
+)
 from tests.web.policies import DRAFT, POLICY
 from tests.web.test_limits import words
 from tests.web.test_policy_moves import signing
@@ -146,3 +163,48 @@ def test_one_withdrawn_before_its_time_never_came_into_force(visits: Visits) -> 
     assert "withdrawn , on 2 Mar 2026, 09:00 GMT . It never came into force" in page
     assert "to 2 Mar 2026" not in page
     assert re.search(r"<td>never</td>", dana.get(POLICY).text)
+
+
+WAIVED = date(2026, 3, 20)
+
+
+def _signed_alone_with_a_waiver(tx: Session) -> None:
+    draft = a_draft(tx, document=with_a_model(a_document({"heart-rate-high": 185})))
+    dana = a_person(tx)
+    for one in open_revision(tx, agency_id=dana.agency_id, number=1, now=NOW).before_signing.unsafe:
+        terms = {"reason": "until the delivery", "until": WAIVED, "by": dana, "now": NOW}
+        waive_finding(tx, number=1, finding=one.key, **terms)
+    sign_revision(
+        tx,
+        number=1,
+        fingerprint=draft.fingerprint,
+        meaning="Approved",
+        password=PASSWORD,
+        by=dana,
+        now=NOW,
+        terms=SigningTerms(emergency="a fault in the field"),
+    )
+
+
+def with_a_model(document: dict[str, Any]) -> dict[str, Any]:
+    presets = {one["key"].upper(): {"carries": one["key"]} for one in document["categories"]}
+    return document | {"models": {"dunlin": {"presets": presets}}}
+
+
+@pytest.mark.parametrize(
+    "path", ["", "/models", "/models/dunlin", "/circumstances", "/options", "/redline", "/corridor"]
+)
+def test_what_is_overdue_and_waived_shows_on_every_page_of_the_desk(
+    visits: Visits, path: str
+) -> None:
+    visits.seed(_signed_alone_with_a_waiver)
+    cruz = visits.of(Role.CREW)
+    early = words(cruz.get(f"{DRAFT}{path}").text)
+    assert "Waived by Dana until 20 Mar 2026: until the delivery" in early
+    assert "should have reviewed it" not in early
+
+    visits.now = NOW + 31 * DAY
+    late = words(cruz.get(f"{DRAFT}{path}").text)
+
+    assert "Overdue: Revision 1 was signed in an emergency by one person alone." in late
+    assert "A waiver of revision 1 by Dana ended on 20 Mar 2026; the limit still holds." in late

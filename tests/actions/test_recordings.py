@@ -1,0 +1,202 @@
+import pytest
+
+from app.actions.evidence import keep_evidence
+from app.actions.recordings import add_recording, add_synthetic, pack_trends, remove_recording
+from app.domain.errors import NotAllowed, NotFound, NotNow, Refused
+from app.domain.people import Role
+from app.domain.recordings import NewRecording
+from app.domain.synthetic_cohort import Assumed
+from app.lookups.evidence import all_recordings, asked_evidence, trends_of
+from app.storage.database import Database
+from tests.builders import (
+    NOW,
+    PRESET,
+    a_document,
+    a_draft,
+    a_person,
+    a_signed_revision,
+    olu,
+)
+from tests.recorded import a_recording, an_evidence, trends
+from tests.storage.ledgers import bodies
+
+
+def test_a_recording_comes_back_as_it_was_kept(database: Database) -> None:
+    with database.writing() as tx:
+        a_signed_revision(tx)
+        kept = a_recording(tx)
+
+    with database.reading() as tx:
+        agency = a_person(tx).agency_id
+        assert all_recordings(tx, agency_id=agency) == [kept]
+        asked = asked_evidence(tx, agency_id=agency, number=1, category=PRESET, now=NOW)
+        (found,) = trends_of(tx, asked)
+        assert bodies(tx)[-1]["about"]["fingerprint"] == kept.fingerprint
+    assert (kept.patients, kept.rows, kept.step_s) == (2, 114, 1)
+    for name, values in trends().values.items():
+        assert found.values[name].tolist() == values.tolist()
+    assert found.patient.tolist() == trends().patient.tolist()
+    assert found.second.tolist() == trends().second.tolist()
+
+
+def test_the_same_trends_are_kept_once_a_category(database: Database) -> None:
+    with database.writing() as tx:
+        a_recording(tx)
+        a_recording(tx, category="school")
+
+        with pytest.raises(Refused) as refused:
+            a_recording(tx, name="The same again")
+
+    assert "as recording 1" in refused.value.faults[0].reason
+
+
+@pytest.mark.parametrize(
+    ("role", "allowed"),
+    [
+        (Role.MEDICAL_DIRECTOR, True),
+        (Role.AUTHOR, True),
+        (Role.QUALITY_OFFICER, True),
+        (Role.REVIEWER, False),
+        (Role.FLEET_MANAGER, False),
+        (Role.CREW, False),
+        (Role.ADMINISTRATOR, False),
+    ],
+)
+def test_who_may_keep_and_remove_recordings(
+    sqlite_database: Database, role: Role, *, allowed: bool
+) -> None:
+    with sqlite_database.writing() as tx:
+        a_signed_revision(tx)
+        by = a_person(tx, role)
+        if allowed:
+            assert a_recording(tx, by=by).number == 1
+            remove_recording(tx, number=1, by=by, now=NOW)
+            assert all_recordings(tx, agency_id=by.agency_id) == []
+            return
+        with pytest.raises(NotAllowed):
+            a_recording(tx, by=by)
+        with pytest.raises(NotAllowed):
+            add_synthetic(tx, PRESET, Assumed(patients=2), by=by, now=NOW)
+        with pytest.raises(NotAllowed):
+            remove_recording(tx, number=1, by=by, now=NOW)
+
+
+def test_nobody_reaches_the_recording_of_another_agency(database: Database) -> None:
+    with database.writing() as tx:
+        a_recording(tx)
+        outsider = olu(tx)
+
+        assert all_recordings(tx, agency_id=outsider.agency_id) == []
+        with pytest.raises(NotFound):
+            remove_recording(tx, number=1, by=outsider, now=NOW)
+
+
+def test_a_synthetic_cohort_is_marked_in_the_library_and_in_the_ledger(database: Database) -> None:
+    with database.writing() as tx:
+        a_draft(tx)
+        kept = add_synthetic(
+            tx, PRESET, Assumed(patients=3, hours=1, step_s=60), by=a_person(tx), now=NOW
+        )
+
+        assert kept.name == "Synthetic cohort, Preschool"
+        assert kept.synthetic.startswith("SYNTHETIC: 3 invented patients")
+        assert bodies(tx)[-1]["about"]["synthetic"] == kept.synthetic
+        assert all_recordings(tx, agency_id=a_person(tx).agency_id)[0].synthetic == kept.synthetic
+
+
+def test_a_synthetic_cohort_needs_a_policy_and_one_of_its_categories(database: Database) -> None:
+    with database.writing() as tx:
+        dana = a_person(tx)
+        with pytest.raises(NotNow):
+            add_synthetic(tx, PRESET, Assumed(patients=2), by=dana, now=NOW)
+        a_draft(tx)
+        with pytest.raises(Refused):
+            add_synthetic(tx, "toddler", Assumed(patients=2), by=dana, now=NOW)
+
+
+@pytest.mark.parametrize(
+    ("new", "column"),
+    [
+        (NewRecording(" ", PRESET, ""), "name"),
+        (NewRecording("x" * 201, PRESET, ""), "name"),
+        (NewRecording("a\x00b", PRESET, ""), "name"),
+        (NewRecording("fine", "", ""), "category"),
+        (NewRecording("fine", PRESET, "a\nb"), "origin"),
+    ],
+)
+def test_what_is_typed_is_checked(
+    sqlite_database: Database, new: NewRecording, column: str
+) -> None:
+    found = trends()
+    with sqlite_database.writing() as tx, pytest.raises(Refused) as refused:
+        add_recording(tx, new, found, pack_trends(found), by=a_person(tx), now=NOW)
+
+    assert refused.value.faults[0].column == column
+
+
+def test_more_than_the_library_holds_is_refused(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("app.actions.recordings.MOST_SAMPLES", 227)
+
+    with pytest.raises(Refused) as refused:
+        pack_trends(trends())
+
+    assert "228 samples, and the library takes 227" in refused.value.faults[0].reason
+
+
+def test_an_answer_is_found_again_while_nothing_changes(database: Database) -> None:
+    with database.writing() as tx:
+        a_signed_revision(tx)
+        a_recording(tx)
+        found = an_evidence(tx)
+        agency = a_person(tx).agency_id
+
+    with database.reading() as tx:
+        asked = asked_evidence(tx, agency_id=agency, number=1, category=None, now=NOW)
+        told = bodies(tx)[-1]
+    assert asked.answer is not None
+    assert asked.answer.evidence == found
+    assert asked.answer.made_by == "Dana"
+    assert told["did"] == "replay recordings"
+    assert told["about"]["policy"] == asked.revision.fingerprint
+
+
+def test_another_recording_or_limit_asks_anew_and_the_same_again_replaces(
+    database: Database,
+) -> None:
+    with database.writing() as tx:
+        a_signed_revision(tx)
+        a_draft(tx, document=a_document({"heart-rate-high": 185}))
+        a_recording(tx)
+        an_evidence(tx)
+        an_evidence(tx)
+        agency = a_person(tx).agency_id
+
+        def answered(number: int) -> bool:
+            asked = asked_evidence(tx, agency_id=agency, number=number, category=PRESET, now=NOW)
+            return asked.answer is not None
+
+        assert answered(1)
+        assert not answered(2)
+        add_synthetic(tx, PRESET, Assumed(patients=2, step_s=60), by=a_person(tx), now=NOW)
+        assert not answered(1)
+        remove_recording(tx, number=2, by=a_person(tx), now=NOW)
+        assert answered(1)
+
+
+def test_crews_do_not_replay(sqlite_database: Database) -> None:
+    with sqlite_database.writing() as tx:
+        a_signed_revision(tx)
+        a_recording(tx)
+        found = an_evidence(tx)
+        cruz = a_person(tx, Role.CREW)
+        asked = asked_evidence(tx, agency_id=cruz.agency_id, number=1, category=PRESET, now=NOW)
+
+        with pytest.raises(NotAllowed):
+            keep_evidence(
+                tx,
+                found,
+                revision_id=asked.revision.id,
+                told_from=asked.fingerprints,
+                by=cruz,
+                now=NOW,
+            )

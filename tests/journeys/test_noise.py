@@ -1,0 +1,159 @@
+"""A director adds a recording, replays a draft against it, and looks for a better limit."""
+
+from collections.abc import Callable
+
+import pytest
+from playwright.sync_api import FilePayload, Page, Request, expect
+from sqlmodel import Session
+
+from app.domain.people import Role
+from tests import recorded
+from tests.builders import PRESET, a_document, a_draft, a_person, a_signed_revision
+from tests.journeys.conftest import Seed, axe, overflows
+from tests.journeys.keyboard import Keyboard
+from tests.journeys.test_director import sign_in
+from tests.recorded import a_recording, an_evidence
+
+NOISE = f"/skerry/policy/2/noise?category={PRESET}&alarm=heart-rate-high"
+
+
+def seed(tx: Session) -> None:
+    """170 is signed; a draft asks for 185, where 180 is danger (AHA PALS)."""
+    a_signed_revision(tx)
+    a_draft(tx, document=a_document({"heart-rate-high": 185}))
+    a_person(tx, Role.MEDICAL_DIRECTOR)
+
+
+def seed_evidence(tx: Session) -> None:
+    seed(tx)
+    a_recording(tx)
+    an_evidence(tx, 2)
+
+
+@pytest.mark.parametrize(
+    ("width", "javascript", "theme"),
+    [(1280, True, "day"), (360, True, "night"), (360, False, "day")],
+)
+def test_from_a_file_to_what_a_limit_costs(
+    serve: Callable[[Seed], str],
+    open_page: Callable[..., Page],
+    width: int,
+    javascript: bool,
+    theme: str,
+) -> None:
+    address = serve(seed)
+    page = sign_in(open_page(width=width, javascript=javascript, theme=theme), address, "dana")
+
+    # A file that tells who somebody is is refused, and what was typed stays.
+    page.goto(f"{address}/skerry/recordings")
+    look_at(page, javascript=javascript)
+    page.get_by_label("Name", exact=True).fill("Winter transfers")
+    page.get_by_label("Category of its patients").select_option(PRESET)
+    choose(page, recorded.as_csv(more="surname"))
+    expect(page.get_by_text("this looks like a name: take the column out")).to_be_visible()
+    expect(page.get_by_label("Name", exact=True)).to_have_value("Winter transfers")
+    choose(page, recorded.as_csv())
+    expect(page.get_by_text("Recording 1 is kept: 2 patients")).to_be_visible()
+    expect(page.get_by_role("row", name="Winter transfers")).to_be_visible()
+    look_at(page, javascript=javascript)
+
+    # The draft is replayed against it.
+    page.goto(f"{address}/skerry/policy/2")
+    page.get_by_role("link", name="Noise", exact=True).click()
+    page.get_by_role("button", name="Replay Preschool").click()
+    expect(page.get_by_role("heading", name="Preschool: what the limits cost")).to_be_visible()
+    page.get_by_role("link", name="Heart rate high").click()
+    expect(page.get_by_role("heading", name="Heart rate high, every limit")).to_be_visible()
+    expect(page.get_by_text("At 185 /min after 0 s")).to_be_visible()
+    look_at(page, javascript=javascript)
+
+    # Another limit and delay, typed and shown.
+    page.get_by_label("Limit, /min").fill("170")
+    page.get_by_label("Delay", exact=True).select_option("15")
+    page.get_by_role("button", name="Show").last.click()
+    expect(page.get_by_text("At 170 /min after 15 s")).to_be_visible()
+    expect(page.locator('[data-told="silent-seconds"]')).to_have_text("3")
+    page.get_by_text("Every limit as a table").click()
+    expect(page.get_by_role("rowheader", name="170", exact=True)).to_be_visible()
+    look_at(page, javascript=javascript)
+
+
+def choose(page: Page, text: str) -> None:
+    file = FilePayload(name="trends.csv", mimeType="text/csv", buffer=text.encode())
+    page.get_by_label("File", exact=True).set_input_files(file)
+    page.get_by_role("button", name="Add it").click()
+
+
+@pytest.mark.parametrize("width", [1280, 360])
+def test_a_limit_is_dragged_and_nothing_is_asked_meanwhile(
+    serve: Callable[[Seed], str], open_page: Callable[..., Page], width: int
+) -> None:
+    address = serve(seed_evidence)
+    page = sign_in(open_page(width=width), address, "dana")
+    page.goto(f"{address}{NOISE}")
+    asked: list[Request] = []
+    page.on("request", lambda request: asked.append(request))
+    silent, count = (page.locator(f'[data-told="{one}"]') for one in ("silent-seconds", "count"))
+    expect(silent).to_have_text("5")
+    expect(count).to_have_text("0")
+
+    # By mouse, from the draft's wall to the left end: all of it sounds.
+    reach = page.locator("[data-reach]")
+    reach.scroll_into_view_if_needed()
+    box = reach.bounding_box()
+    assert box is not None
+    page.mouse.move(box["x"] + box["width"] / 2, box["y"] + 60)
+    page.mouse.down()
+    page.mouse.move(box["x"] + 1, box["y"] + 60, steps=5)
+    page.mouse.up()
+    expect(silent).to_have_text("0")
+    expect(count).to_have_text("2")  # each of the two patients, all the time
+    assert page.locator("[data-tried]").get_attribute("transform") == "translate(0 0)"
+
+    # Typed: the curve is read at once, and the slider follows.
+    page.get_by_label("Limit, /min").fill("176")
+    expect(silent).to_have_text("0")
+    expect(page.locator('[data-told="limit"]').first).to_have_text("176 /min")
+    expect(page.locator('[data-told="seconds"]')).to_have_text("5")
+
+    # Another delay lowers the curve where it stands.
+    before = page.locator('[data-line="noise"]').get_attribute("points")
+    page.get_by_label("Delay", exact=True).select_option("15")
+    expect(page.locator('[data-told="seconds"]')).to_have_text("0")
+    expect(silent).to_have_text("5")
+    assert page.locator('[data-line="noise"]').get_attribute("points") != before
+    assert asked == []
+    assert axe(page) == []
+
+
+def test_a_limit_is_found_by_keyboard_alone(
+    serve: Callable[[Seed], str], open_page: Callable[..., Page]
+) -> None:
+    address = serve(seed_evidence)
+    page = sign_in(open_page(), address, "dana")
+    page.goto(f"{address}/skerry/policy/2")
+    keyboard = Keyboard(page)
+
+    keyboard.follow("Noise", exact=True)
+    keyboard.follow("Heart rate high")
+    slide = page.get_by_label("Slide the limit")
+    keyboard.to(slide)
+    keyboard.press(*["ArrowLeft"] * 4)
+    words = slide.get_attribute("aria-valuetext")
+    keyboard.press("Home")
+    least = slide.get_attribute("aria-valuetext")
+    keyboard.press("End")
+
+    assert words == "181 /min"
+    assert least == "147 /min"
+    expect(page.locator('[data-told="silent-seconds"]')).to_have_text("5")
+    keyboard.write("Limit, /min", "170")
+    expect(page.locator('[data-told="silent-seconds"]')).to_have_text("0")
+    keyboard.to(page.get_by_text("Every limit as a table"))
+    keyboard.press("Enter")
+    expect(page.get_by_role("rowheader", name="170", exact=True)).to_be_visible()
+
+
+def look_at(page: Page, *, javascript: bool) -> None:
+    assert not javascript or axe(page) == []
+    assert not javascript or not overflows(page)

@@ -1,0 +1,115 @@
+"""Two processes over one database: within a second both show what one of them, or the clock, has
+brought into force."""
+
+import os
+import re
+import socket
+import subprocess
+import sys
+import time
+import urllib.request
+from collections.abc import Callable, Iterator
+from datetime import timedelta
+from pathlib import Path
+
+import pytest
+
+from app.main import wall_clock
+from app.storage.database import Database
+from tests.builders import a_document, a_signed_revision
+
+WITHIN_S = 1.0
+_ROOT = Path(__file__).parents[2]
+
+
+@pytest.fixture
+def addresses(database_url: str, tmp_path: Path) -> Iterator[list[str]]:
+    """Revision 1 in force, and two services that have shown it already."""
+    database = Database(database_url)
+    with database.writing() as tx:
+        a_signed_revision(tx, now=wall_clock() - timedelta(days=1))
+    database.dispose()
+    ports = [free_port() for _ in range(2)]
+    running = [started(database_url, port, tmp_path) for port in ports]
+    found = [f"http://127.0.0.1:{port}/skerry/limits?age=7+mo" for port in ports]
+    try:
+        for address, process in zip(found, running, strict=True):
+            until(lambda a=address: shown(a) == 1, process=process)  # type: ignore[misc]
+        yield found
+    finally:
+        for process in running:
+            process.terminate()
+            process.wait(timeout=20)
+
+
+def free_port() -> int:
+    with socket.create_server(("127.0.0.1", 0)) as listening:
+        port: int = listening.getsockname()[1]
+        return port
+
+
+def started(url: str, port: int, folder: Path) -> "subprocess.Popen[bytes]":
+    given = {
+        "MARCHSTONE_DATABASE_URL": url,
+        "MARCHSTONE_PORT": str(port),
+        "MARCHSTONE_DATA_DIR": str(folder),
+    }
+    command = [sys.executable, "-c", "from app.cli.commands import run; run()", "serve"]
+    return subprocess.Popen(command, cwd=_ROOT, env=os.environ | given, stdout=subprocess.DEVNULL)
+
+
+def shown(address: str) -> int | None:
+    """The number of the revision; None while nobody answers."""
+    try:
+        with urllib.request.urlopen(address, timeout=10) as answer:
+            found = re.search(r"Revision (\d+), in force", answer.read().decode())
+    except OSError:
+        return None
+    return int(found[1]) if found else None
+
+
+def until(holds: Callable[[], bool], *, process: "subprocess.Popen[bytes]") -> None:
+    for _ in range(600):
+        assert process.poll() is None, "it ended by itself"
+        if holds():
+            return
+        time.sleep(0.1)
+    pytest.fail("it never answered")
+
+
+def seconds_until_both(addresses: list[str], revision: int) -> list[float]:
+    """How long after now the last answer with another revision was asked for."""
+    began, late = time.monotonic(), [0.0 for _ in addresses]
+    while time.monotonic() - began < 5:
+        for number, address in enumerate(addresses):
+            asked = time.monotonic() - began
+            if shown(address) != revision:
+                late[number] = asked
+        if max(late) < time.monotonic() - began - 2:
+            break
+        time.sleep(0.02)
+    return late
+
+
+def test_both_show_what_a_third_has_signed(database_url: str, addresses: list[str]) -> None:
+    database = Database(database_url)
+    with database.writing() as tx:
+        a_signed_revision(tx, document=a_document({"spo2-low": 91}), now=wall_clock())
+
+    late = seconds_until_both(addresses, revision=2)
+
+    database.dispose()
+    assert max(late) < WITHIN_S
+
+
+def test_both_turn_when_its_time_has_come(database_url: str, addresses: list[str]) -> None:
+    database = Database(database_url)
+    begins = wall_clock() + timedelta(seconds=3)
+    with database.writing() as tx:
+        after = a_document({"spo2-low": 91})
+        a_signed_revision(tx, document=after, now=wall_clock(), in_force_at=begins)
+    database.dispose()
+    assert [shown(address) for address in addresses] == [1, 1]
+    time.sleep(max(0.0, (begins - wall_clock()).total_seconds()))
+
+    assert max(seconds_until_both(addresses, revision=2)) < WITHIN_S
