@@ -304,7 +304,10 @@
   }
 
   async function start() {
-    navigator.serviceWorker.register("/sw.js").catch(() => {});
+    // Once the page has all its files, so that the worker finds them and fetches none again.
+    const register = () => navigator.serviceWorker.register("/sw.js").catch(() => {});
+    if (document.readyState === "complete") register();
+    else addEventListener("load", register);
     const place = document.getElementById("kept");
     if (place) {
       const copy = await kept();

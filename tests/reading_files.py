@@ -22,7 +22,7 @@ def a_whole_file(readings: Mapping[str, Reading] | None = None, *, device: str =
     found = as_signed() if readings is None else readings
     return a_file(
         *(
-            f"{device},{AT},power-on,{PRESET},{alarm},{_written(reading)}"
+            f"{device},{AT},power-on,{PRESET},{alarm},{written(reading)}"
             for alarm, reading in found.items()
         )
     )
@@ -32,7 +32,7 @@ def digest(content: bytes) -> str:
     return hashlib.sha256(content).hexdigest()
 
 
-def _written(reading: Reading) -> str:
+def written(reading: Reading) -> str:
     if isinstance(reading, FoundOff):
         return "off"
     assert isinstance(reading, FoundOn)

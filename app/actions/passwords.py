@@ -1,7 +1,14 @@
-"""Argon2id, through pwdlib; a digest carries its own parameters."""
+"""Argon2id, through pwdlib; a digest carries its own parameters. And what is no password."""
+
+from functools import cache
 
 from pwdlib import PasswordHash
 from pwdlib.hashers.argon2 import Argon2Hasher
+
+from app.domain.agencies import Agency
+from app.domain.passwords import check_new_password
+
+PRODUCT = "marchstone"
 
 _HASHING = PasswordHash((Argon2Hasher(),))
 
@@ -19,3 +26,22 @@ def digest_of(password: str) -> str:
 def matches(password: str, digest: str | None) -> bool:
     """Always False without a digest, and never sooner: nobody learns which accounts exist."""
     return _HASHING.verify(password, digest or NOBODYS) and digest is not None
+
+
+def check_password_of(agency: Agency, password: str, *, username: str, name: str) -> None:
+    """Raises Refused where it would be guessed soon."""
+    check_new_password(
+        password,
+        username=username,
+        name=name,
+        around=(PRODUCT, agency.key, agency.name),
+        common=passwords_of_many(),
+    )
+
+
+@cache
+def passwords_of_many() -> frozenset[str]:
+    """The 30,000 that were found most often where passwords leaked; read when first asked."""
+    from zxcvbn.frequency_lists import FREQUENCY_LISTS
+
+    return frozenset(FREQUENCY_LISTS["passwords"])

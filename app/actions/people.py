@@ -7,10 +7,9 @@ from zoneinfo import available_timezones
 
 from sqlmodel import Session
 
-from app.actions.passwords import digest_of
+from app.actions.passwords import check_password_of, digest_of
 from app.domain.agencies import Agency, NewAgency, check_agency_key
 from app.domain.errors import NotAllowed, NotNow, Refused
-from app.domain.passwords import check_new_password
 from app.domain.people import Person, Role
 from app.domain.permissions import Deed, check_may
 from app.domain.plain_text import line
@@ -110,7 +109,7 @@ def _stored(
     check_username(username)
     if not roles:
         raise Refused.because("give at least one role", column="roles")
-    check_new_password(password, username=username, name=name)
+    check_password_of(agency, password, username=username, name=name)
     if people.username_taken(tx, agency_id=agency.id, username=username):
         raise Refused.because("somebody has this username", column="username", value=username)
     return people.add_person(

@@ -3,9 +3,7 @@
 The file is read and judged before anything is locked; what was found then is taken in quickly.
 """
 
-import gc
-from collections.abc import Collection, Iterator, Mapping
-from contextlib import contextmanager
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from typing import BinaryIO
@@ -32,21 +30,9 @@ from app.storage import (
 from app.storage.agencies import agency_by_id
 from app.storage.pending_uploads import PendingUpload
 from app.storage.report_places import readings_at
+from app.storage.uncollected import without_collecting
 
 KEPT = timedelta(hours=1)
-
-
-@contextmanager
-def _without_collecting() -> Iterator[None]:
-    """Nothing of a file that is taken in is garbage before the end, and looking for some, again
-    and again among ever more objects, takes a sixth of the time."""
-    collects = gc.isenabled()
-    gc.disable()
-    try:
-        yield
-    finally:
-        if collects:
-            gc.enable()
 
 
 @dataclass(frozen=True)
@@ -96,7 +82,7 @@ def take_upload(
     return take_file(tx, content=content, good_rows=good_rows, by=by, now=now, read=read)
 
 
-@_without_collecting()
+@without_collecting()
 def read_file(tx: Session, *, content: BinaryIO, by: Person, now: datetime) -> JudgedFile:
     """Changes nothing, and may take its time; Raises Refused where nothing can be read at all."""
     check_may(by, Deed.UPLOAD_READINGS)
@@ -106,7 +92,7 @@ def read_file(tx: Session, *, content: BinaryIO, by: Person, now: datetime) -> J
     return JudgedFile(file, judge_file(file.reports, known), known, fingerprint)
 
 
-@_without_collecting()
+@without_collecting()
 def take_file(
     tx: Session,
     *,

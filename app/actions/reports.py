@@ -27,6 +27,7 @@ from app.domain.fleet import (
 )
 from app.domain.known_devices import is_late, known_after
 from app.domain.new_reports import NewReport, check_report
+from app.domain.option_judgement import preset_words
 from app.domain.outer_bounds import OuterBounds
 from app.domain.people import Person
 from app.domain.permissions import Deed, check_may
@@ -84,7 +85,7 @@ def check_only_one(tx: Session, device: Device, report: NewReport) -> None:
     twice = reports.report_of_that_time(tx, device, report)
     if twice is not None:
         raise Conflict(
-            f"{device.tag} has a report of {report.preset} at that time already.",
+            f"{device.tag} has a report of {preset_words(report.preset)} at that time already.",
             theirs=twice,
             yours=report,
         )

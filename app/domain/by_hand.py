@@ -4,7 +4,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass, replace
 
 from app.domain.alarm_conditions import ALARM_CONDITIONS, AlarmCondition
-from app.domain.device_models import DeviceModel
+from app.domain.device_models import DeviceModel, Preset
 from app.domain.patient_categories import PatientCategory
 from app.domain.profiles import Profile, Settings
 from app.domain.rendering import RenderedPreset
@@ -46,13 +46,17 @@ def by_hand_on(profile: Profile, model: str) -> tuple[CategoryOnModel, ...]:
     return tuple(_on_model(profile, found, category) for category in profile.categories)
 
 
-def _on_model(profile: Profile, model: DeviceModel, category: PatientCategory) -> CategoryOnModel:
+def serving_preset(model: DeviceModel, category: PatientCategory) -> Preset | None:
+    """Of several that serve it, the one with its own values leaves nothing to be set."""
     serving = [preset for preset in model.presets if category.key in preset.serves]
-    # Of several that serve it, the one with its own values leaves nothing to be set.
-    preset = next((one for one in serving if one.carries == category.key), None)
-    preset = preset or next(iter(serving), None)
+    own = next((one for one in serving if one.carries == category.key), None)
+    return own or next(iter(serving), None)
+
+
+def _on_model(profile: Profile, model: DeviceModel, category: PatientCategory) -> CategoryOnModel:
+    preset = serving_preset(model, category)
     lent: Settings = profile.of_category(preset.carries) if preset else {}
-    told = list(_settings(profile.of_category(category.key), lent, category, model))
+    told = list(model_settings(profile.of_category(category.key), lent, category, model))
     return CategoryOnModel(
         category=category,
         preset=preset.key if preset else None,
@@ -62,9 +66,10 @@ def _on_model(profile: Profile, model: DeviceModel, category: PatientCategory) -
     )
 
 
-def _settings(
+def model_settings(
     own: Settings, lent: Settings, category: PatientCategory, model: DeviceModel
 ) -> Iterator[ModelSetting]:
+    """What is `own`, beside what the preset was `lent`."""
     for key, condition in ALARM_CONDITIONS.items():
         signed = own.get(key)
         if not isinstance(signed, On | Off):

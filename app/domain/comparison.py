@@ -39,6 +39,7 @@ from app.domain.silence import Silence, Watch, side_of, silences
 DEEP = ".deep"
 Readings = Mapping[str, Reading]
 NOTHING: Readings = {}
+_NOBODY, _NOT_READ = Off(), NotRead()
 
 
 class Direction(StrEnum):
@@ -179,29 +180,44 @@ class _Judge:
     @cached_property
     def _found(self) -> Settings:
         """What the device is known to hold; a line that nobody read guards nobody."""
-        return {
+        return self._unread | {
             alarm: as_found(
                 ALARM_CONDITIONS[alarm],
                 setting,
                 *self._lines(alarm),
                 self.preset.unit_of(ALARM_CONDITIONS[alarm]),
             )
-            for alarm, setting in self.signed.settings.items()
+            for alarm, setting in self._touched
         }
 
     @cached_property
     def _before(self) -> Settings:
         """Of what was signed as much as was read."""
+        return self._unread | {
+            alarm: as_signed(setting, *self._lines(alarm)) for alarm, setting in self._touched
+        }
+
+    @cached_property
+    def _unread(self) -> dict[str, Setting]:
+        """As if nobody had read any of it."""
         return {
-            alarm: as_signed(setting, *self._lines(alarm))
+            alarm: _NOBODY if isinstance(setting, On) else setting
             for alarm, setting in self.signed.settings.items()
         }
+
+    @cached_property
+    def _touched(self) -> list[tuple[str, Setting]]:
+        told = {base_alarm(alarm) for alarm in (*self.readings, *self.beside)}
+        known = self.signed.settings
+        return [(alarm, known[alarm]) for alarm in told if alarm in known]
 
     def _lines(self, alarm: str) -> tuple[Reading, Reading]:
         return self._line(alarm), self._line(alarm + DEEP)
 
     def _line(self, alarm: str) -> Reading:
-        return self.readings.get(alarm) or self.beside.get(alarm) or NotRead()
+        found = self.readings.get(alarm, _NOT_READ)
+        unread = isinstance(found, NotRead | CouldNotRead)
+        return self.beside.get(alarm, found) if unread else found
 
     def _opens_silence(self, key: str) -> bool:
         group, side = side_of(ALARM_CONDITIONS[key])

@@ -62,8 +62,8 @@ class SilentBeyond:
 
 @dataclass(frozen=True)
 class LineEvidence:
-    """`revision`, `in_force`: None where the line is not on there. `change_low`, `change_high`: of
-    alarms an hour, this revision less the one in force, on the same patients."""
+    """`revision`, `against`: None where the line is not on there. `change_low`, `change_high`: of
+    alarms an hour, this revision less the other, on the same patients."""
 
     alarm: str
     hours: float
@@ -75,25 +75,26 @@ class LineEvidence:
     alarmed: Table
     silence: tuple[SilentBeyond, ...]
     revision: Measured | None
-    in_force: Measured | None
+    against: Measured | None
     change_low: float | None
     change_high: float | None
 
 
 @dataclass(frozen=True)
 class Evidence:
-    """`whole` and `whole_in_force` are of all lines that the recordings can sound."""
+    """`against`: what it is held against, in force or before it; None where there is no other.
+    `whole` and `whole_against` are of all lines that the recordings can sound."""
 
     category: str
     policy: Policy
-    in_force: Policy | None
+    against: Policy | None
     bounds: str
     bounds_fingerprint: str
     recordings: tuple[Used, ...]
     hours: float
     patients: int
     whole: Measured
-    whole_in_force: Measured | None
+    whole_against: Measured | None
     lines: tuple[LineEvidence, ...]
     not_replayed: tuple[str, ...]
     seed: int
@@ -113,8 +114,8 @@ def recordings_fingerprint(fingerprints: Sequence[str]) -> str:
 
 
 def question_fingerprint(
-    category: str, policy: str, in_force: str | None, bounds: str, recordings: str
+    category: str, policy: str, against: str | None, bounds: str, recordings: str
 ) -> str:
     """The same question has the same answer, so it need not be asked again."""
-    parts = "\n".join([category, policy, in_force or "", bounds, recordings])
+    parts = "\n".join([category, policy, against or "", bounds, recordings])
     return hashlib.sha256(parts.encode()).hexdigest()

@@ -27,12 +27,12 @@ from app.domain.vital_signs import VITAL_SIGNS, group_of, judged_as
 
 @dataclass(frozen=True)
 class Found:
-    """What is found of one category; `in_force` None: nothing is, or it has no such category."""
+    """What is found of one category; None of another policy that is not, or does not know it."""
 
     hours: float
     patients: int
     whole: Measured
-    whole_in_force: Measured | None
+    whole_against: Measured | None
     lines: tuple[LineEvidence, ...]
     not_replayed: tuple[str, ...]
 
@@ -51,7 +51,7 @@ class _Played:
 class _Making:
     category: PatientCategory
     profile: Profile
-    in_force: Profile | None
+    against: Profile | None
     bounds: OuterBounds
     trends: Sequence[Trends]
 
@@ -66,7 +66,7 @@ class _Making:
 
     @cached_property
     def there(self) -> _Played | None:
-        other = self.in_force
+        other = self.against
         if other is None or other.category(self.category.key) is None:
             return None
         return self._played(other)
@@ -88,21 +88,21 @@ class _Making:
 def find_evidence(
     category: PatientCategory,
     profile: Profile,
-    in_force: Profile | None,
+    against: Profile | None,
     *,
     bounds: OuterBounds,
     trends: Sequence[Trends],
 ) -> Found:
-    """`in_force`: what to hold it against. The same input gives the same answer: dice are thrown
+    """`against`: what to hold it against. The same input gives the same answer: dice are thrown
     anew from one seed for every line."""
-    making = _Making(category, profile, in_force, bounds, trends)
+    making = _Making(category, profile, against, bounds, trends)
     here, there = making.here, making.there
     both = _measured((None, here.whole), None if there is None else (None, there.whole))
     return Found(
         hours=float(here.whole.hours.sum()),
         patients=here.whole.patients,
         whole=_there(both.here),
-        whole_in_force=both.there,
+        whole_against=both.there,
         lines=tuple(_lines(making)),
         not_replayed=here.left_out,
     )
@@ -169,7 +169,7 @@ def _told(making: _Making, asked: CurveQuestion, name: str) -> LineEvidence:
         alarmed=curves.alarmed,
         silence=curves.silence,
         revision=both.here,
-        in_force=both.there,
+        against=both.there,
         change_low=both.change_low,
         change_high=both.change_high,
     )

@@ -38,7 +38,7 @@ class NoisePicture:
     bound: float | None  # x
     tried: Stand
     revision: Stand | None
-    in_force: Stand | None
+    against: Stand | None
 
 
 def noise_picture(line: LineEvidence, at: Asked) -> NoisePicture:
@@ -60,7 +60,7 @@ def noise_picture(line: LineEvidence, at: Asked) -> NoisePicture:
         bound=drawn.x_of(edge) if seen and edge is not None else None,
         tried=drawn.stand(at),
         revision=drawn.stand_of(place_of(line, line.revision)),
-        in_force=drawn.stand_of(place_of(line, line.in_force)),
+        against=drawn.stand_of(place_of(line, line.against)),
     )
 
 

@@ -48,7 +48,7 @@ def asked_of(
     line: LineEvidence, limit: float | None, delay_s: float | None, bound: int | None
 ) -> Asked:
     """The nearest there is; unless asked, the line as this revision has it, else as it was."""
-    own = line.revision or line.in_force
+    own = line.revision or line.against
     if limit is None:
         limit = line.limits[len(line.limits) // 2] if own is None else own.limit
     if delay_s is None:

@@ -6,7 +6,7 @@ from decimal import Decimal
 
 from app.domain.ages import AgeSpan
 from app.domain.alarm_conditions import ALARM_CONDITIONS, AlarmCondition
-from app.domain.device_models import Grid, Preset
+from app.domain.device_models import DeviceModel, Grid, Preset
 from app.domain.preset_proof import parts
 from app.domain.profiles import Profile
 from app.domain.rendering import RenderedPreset, rendered_presets
@@ -31,13 +31,15 @@ class RenderedLine:
 
 @dataclass(frozen=True)
 class PresetLines:
-    """`ages`: all that the preset is used for; parts that do not touch stand apart."""
+    """`ages`: all that the preset is used for; parts that do not touch stand apart. `categories`:
+    the keys of all that it carries and serves."""
 
     preset: str
     carries: str
     serves: tuple[str, ...]
     ages: tuple[AgeSpan, ...]
     lines: tuple[RenderedLine, ...]
+    categories: frozenset[str]
 
     @property
     def cannot(self) -> int:
@@ -59,6 +61,7 @@ def preset_lines(profile: Profile, model: str) -> tuple[PresetLines, ...]:
             tuple(label.get(key, key) for key in preset.serves),
             tuple(parts([one.span for one in profile.categories if one.key in preset.serves])),
             tuple(_lines(preset)),
+            frozenset({preset.carries, *preset.serves}),
         )
         for preset in sorted(found, key=lambda one: (one.ages.start, one.preset))
     )
@@ -87,7 +90,7 @@ def _line(preset: RenderedPreset, alarm: AlarmCondition, signed: Setting) -> Ren
         _words(shown, alarm),
         shown_unit(unit or ""),
         _rounded(alarm, signed, shown, unit),
-        tuple(_cannot(preset, alarm, shown)),
+        tuple(cannot_be_set(shown, alarm, preset.model)),
     )
 
 
@@ -126,9 +129,12 @@ def _in(signed: On, alarm: AlarmCondition, unit: str | None) -> Decimal | None:
     return On(signed.limit, unit=alarm.unit).limit_in(unit)
 
 
-def _cannot(preset: RenderedPreset, alarm: AlarmCondition, shown: Setting) -> Iterator[str]:
-    grid = preset.model.grid.get(alarm.key) if preset.model else None
-    if grid is None:
+def cannot_be_set(
+    shown: Setting, alarm: AlarmCondition, model: DeviceModel | None
+) -> Iterator[str]:
+    """Why the model cannot hold it, and what it holds at best; nothing where it can."""
+    grid = None if model is None else model.grid.get(alarm.key)
+    if model is None or grid is None:
         return
     if isinstance(shown, NotFitted):
         yield "is called not fitted, but the device has it"
@@ -136,7 +142,7 @@ def _cannot(preset: RenderedPreset, alarm: AlarmCondition, shown: Setting) -> It
         if not grid.can_be_off:
             yield "cannot be switched off on this device"
     elif shown.limit is not None:
-        unit = shown_unit(preset.unit_of(alarm) or "")
+        unit = shown_unit(model.unit_of(alarm.quantity, alarm.unit) or "")
         deep = shown.deep.limit if shown.deep else shown.limit
         for name, value in (("", shown.limit), ("deep line ", deep)):
             if not grid.holds(value) and (not name or shown.deep):

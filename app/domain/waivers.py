@@ -4,7 +4,7 @@ A waiver belongs to one revision and to exactly one finding: what a rule finds a
 what it measures there. Whoever edits the place changes the finding, and the waiver is void.
 """
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Collection, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 from hashlib import sha256
@@ -49,6 +49,13 @@ class Waiver:
     @property
     def words(self) -> str:
         return f"{self.mark}: {self.reason}"
+
+    def words_on(self, day: date) -> str:
+        """Once it has ended the limit stands there unwaived, and still holds."""
+        if self.holds_on(day):
+            return self.words
+        ended = day_words(self.until)
+        return f"Its waiver by {self.by_name} ended on {ended}; the limit still holds."
 
 
 @dataclass(frozen=True)
@@ -103,6 +110,19 @@ def waived_at(
         concerned = waiver.category in (category, None) and alarm in waiver.alarms
         if concerned and waiver.circumstance in ("", circumstance):
             yield waiver
+
+
+def waived_among(
+    waivers: Iterable[Waiver], categories: Collection[str], alarm: str
+) -> tuple[Waiver, ...]:
+    """Those that concern one alarm of a preset, which serves these categories."""
+    return tuple(
+        waiver
+        for waiver in waivers
+        if alarm in waiver.alarms
+        and not waiver.circumstance
+        and (waiver.category is None or waiver.category in categories)
+    )
 
 
 def check_until(until: date, *, today: date) -> None:

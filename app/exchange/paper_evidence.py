@@ -56,7 +56,7 @@ def evidence_data(paper: PolicyPaper, answers: Sequence[PrintedAnswer]) -> Data:
 
 def _answer(one: PrintedAnswer, zone: str) -> Data:
     found = one.evidence
-    other = found.in_force
+    other = found.against
     return {
         "category": one.category,
         "hours": f"{found.hours:.1f}",
@@ -64,8 +64,8 @@ def _answer(one: PrintedAnswer, zone: str) -> Data:
         "here": f"Revision {found.policy.revision}",
         "there": "" if other is None else f"Revision {other.revision}",
         "whole": _measured(found.whole, "", found.patients),
-        "whole_there": _measured(found.whole_in_force, "", found.patients),
-        "lines": [_line(line) for line in found.lines if line.revision or line.in_force],
+        "whole_there": _measured(found.whole_against, "", found.patients),
+        "lines": [_line(line) for line in found.lines if line.revision or line.against],
         "silence": [row for line in found.lines for row in _silence(line)],
         "not_replayed": ", ".join(label_of_line(name) for name in found.not_replayed),
         "from": list(_from(one, zone)),
@@ -77,7 +77,7 @@ def _line(line: LineEvidence) -> Data:
     return {
         "label": label_of_line(line.alarm),
         "here": _measured(line.revision, unit, line.patients),
-        "there": _measured(line.in_force, unit, line.patients),
+        "there": _measured(line.against, unit, line.patients),
         "change": _change(line),
     }
 
@@ -93,16 +93,17 @@ def _measured(found: Measured | None, unit: str, patients: int) -> Data:
         "limit": f"{limit}, {number_words(found.delay_s)} s" if limit else "",
         "rate": f"{found.per_hour:.2f} an hour{between}",
         "more": (
-            f"{found.count} {'alarm' if found.count == 1 else 'alarms'}, {number_words(found.seconds)} s, "
+            f"{found.count} {'alarm' if found.count == 1 else 'alarms'}, "
+            f"{number_words(found.seconds)} s, "
             f"{found.patients} of {patients} patients{worst}"
         ),
     }
 
 
 def _change(line: LineEvidence) -> str:
-    if line.revision is None or line.in_force is None or line.change_low is None:
+    if line.revision is None or line.against is None or line.change_low is None:
         return ""
-    change = line.revision.per_hour - line.in_force.per_hour
+    change = line.revision.per_hour - line.against.per_hour
     if change == line.change_low == line.change_high == 0:
         return "none"
     told = f"{change:+.2f} ({line.change_low:+.2f} to {line.change_high:+.2f})"
@@ -132,8 +133,8 @@ def _beyond(line: LineEvidence, bound: SilentBeyond, delay: int, limit: int) -> 
 def _from(one: PrintedAnswer, zone: str) -> Iterator[list[str]]:
     found = one.evidence
     yield ["Policy", f"revision {found.policy.revision}, {grouped(found.policy.fingerprint)}"]
-    if found.in_force is not None:
-        other = found.in_force
+    if found.against is not None:
+        other = found.against
         yield ["Held against", f"revision {other.revision}, {grouped(other.fingerprint)}"]
     yield ["Outer bounds", f"{found.bounds}, {grouped(found.bounds_fingerprint)}"]
     for used in found.recordings:

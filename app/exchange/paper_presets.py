@@ -10,6 +10,7 @@ from app.domain.rendering import RenderedPreset, rendered_presets
 from app.domain.settings_of_alarms import On, Setting, show_number
 from app.domain.shown_settings import is_settable, shown_setting, shows_other
 from app.exchange import paper_words as words
+from app.exchange.paper_circumstances import under_circumstances
 from app.exchange.paper_waivers import Waived
 
 Data = dict[str, Any]
@@ -35,6 +36,7 @@ def _model(profile: Profile, model: DeviceModel, waived: Waived) -> Data:
             _table(presets[at : at + COLUMNS], waived)
             for at in range(0, max(len(presets), 1), COLUMNS)
         ],
+        "circumstances": under_circumstances(profile, model, waived),
         "by_hand": [_by_hand(one, waived) for one in by_hand_on(profile, model.key)],
     }
 

@@ -14,6 +14,7 @@ from typing import BinaryIO
 
 from app.domain.device_reports import StateRead
 from app.domain.errors import Fault
+from app.domain.option_judgement import preset_words
 from app.domain.reading_sets import BlockReport
 from app.exchange.csv_text import MOST_FAULTS, Faults
 from app.exchange.known_fleets import KnownFleet
@@ -92,7 +93,7 @@ def _lines_of(report: BlockReport, lines: "array[int]") -> Iterator[int]:
 
 
 def _other_than_stored(one: BlockReport) -> str:
-    return f"{one.device} has another report of {one.preset} at that time already"
+    return f"{one.device} has another report of {preset_words(one.preset)} at that time already"
 
 
 def _place(fault: Fault) -> int:

@@ -32,6 +32,7 @@ from app.domain.rendering import RenderedPreset, rendered_presets
 from app.domain.revisions import RevisionLine, earlier_numbers, in_order_of_force
 from app.exchange.stored_bounds import stored_bounds
 from app.exchange.stored_profiles import stored_profile
+from app.lookups.policy_standing import PolicyStanding, standing_beside
 from app.storage.agencies import agency_by_id
 from app.storage.changeover_rows import (
     Conforming,
@@ -43,6 +44,7 @@ from app.storage.changeover_rows import (
 from app.storage.layouts import columns_from
 from app.storage.outer_bounds import bounds_version_in_force
 from app.storage.revisions import documents_of, lines_of
+from app.storage.uncollected import without_collecting
 
 _REACHING = (RevisionStatus.IN_FORCE, RevisionStatus.SIGNED)
 _UNREAD = np.array([NOT_READ, COULD_NOT_READ], np.int16)
@@ -63,6 +65,7 @@ class Changeover:
     curve: ChangeoverCurve
     choices: AgencyChoices
     now: datetime
+    standing: PolicyStanding
     next: RevisionLine | None = None
     known: Mapping[str, KnownDevice] = field(default_factory=dict)
 
@@ -85,17 +88,20 @@ class Changeover:
         return sum(one.state is state for device in self.devices for one in device.jobs)
 
 
+@without_collecting()
 def changeover(
     tx: Session, *, agency_id: int, now: datetime, number: int | None = None
 ) -> Changeover:
-    """Seven statements, however large the fleet. Raises NotFound where the revision neither is in
+    """Eight statements, however large the fleet. Raises NotFound where the revision neither is in
     force nor comes into force later."""
-    choices = agency_by_id(tx, agency_id).choices
+    agency = agency_by_id(tx, agency_id)
+    choices = agency.choices
     lines = [line.as_of(now) for line in lines_of(tx, agency_id)]
     reaching = [line for line in in_order_of_force(lines) if line.status in _REACHING]
     line = _chosen(reaching, number)
+    standing = standing_beside(tx, line, zone=agency.time_zone, now=now)
     if line is None or line.in_force_at is None:
-        return Changeover(None, None, (), _curve([], now, now, choices), choices, now)
+        return Changeover(None, None, (), _curve([], now, now, choices), choices, now, standing)
     older = earlier_numbers(lines, line.number, most=1)
     documents = documents_of(tx, agency_id=agency_id, numbers=[line.number, *older])
     profile = stored_profile(documents[line.number])
@@ -115,6 +121,7 @@ def changeover(
         _curve(devices, line.in_force_at, now, choices),
         choices,
         now,
+        standing,
         next(iter(reaching[reaching.index(line) + 1 :]), None),
         {one.device.tag: one for one in known},
     )

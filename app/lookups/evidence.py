@@ -149,7 +149,7 @@ def answer_to(asked: EvidenceAsked, trends: Sequence[Trends]) -> Evidence:
     return Evidence(
         category=asked.category.key,
         policy=Policy(asked.revision.number, asked.revision.fingerprint),
-        in_force=None if other is None else Policy(other.number, other.fingerprint),
+        against=None if other is None else Policy(other.number, other.fingerprint),
         bounds=asked.bounds.name,
         bounds_fingerprint=asked.fingerprints.bounds,
         recordings=tuple(

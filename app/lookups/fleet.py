@@ -11,6 +11,7 @@ from app.domain.changeover import Gap, InForce
 from app.domain.devices import Device
 from app.domain.errors import NotFound
 from app.domain.finding_life import StoredFinding
+from app.domain.fleet import StoredReport
 from app.domain.known_devices import DeviceNow, DeviceStatus, Mark
 from app.domain.rendering import rendered_presets
 from app.domain.stretches import Stretch
@@ -24,6 +25,7 @@ from app.lookups.judged import (
     page_beside,
     report_pages,
 )
+from app.lookups.policy_standing import PolicyStanding, standing_beside
 from app.storage import devices, devices_now, findings, reports, revisions, tide_rows
 from app.storage.agencies import agency_by_id
 
@@ -133,7 +135,10 @@ class PresetPage:
 
 @dataclass(frozen=True)
 class DevicePage:
-    """`presets`: those of the revision in force, then others that were once read."""
+    """`presets`: those of the revision in force, then others that were once read.
+
+    `standing`: beside that revision's limits.
+    """
 
     device: Device
     status: DeviceStatus
@@ -143,6 +148,7 @@ class DevicePage:
     presets: tuple[PresetPage, ...]
     reports: tuple[ReportPage, ...]
     findings: tuple[StoredFinding, ...]
+    standing: PolicyStanding
 
 
 def device(tx: Session, *, agency_id: int, tag: str, now: datetime) -> DevicePage:
@@ -151,19 +157,17 @@ def device(tx: Session, *, agency_id: int, tag: str, now: datetime) -> DevicePag
     known = devices_now.device_now(tx, found.id)
     in_force, offered = _offered(tx, agency_id, found, now)
     read = {} if known is None else {preset.report: key for key, preset in known.presets.items()}
-    latest = reports.reports_by_id(tx, list(read))
     recent = reports.reports_of(tx, found, limit=MOST_REPORTS)
-    everything = latest | {report.id: report for report in recent}
-    pages = {
-        page.report.id: page
-        for page in report_pages(tx, agency_id=agency_id, reports=everything.values())
-    }
+    pages = _report_pages(tx, agency_id, recent, also=read)
     by_preset = {key: pages[number] for number, key in read.items()}
     lines = revisions.lines_of(tx, agency_id)
-    choices = agency_by_id(tx, agency_id).choices
+    agency = agency_by_id(tx, agency_id)
+    choices = agency.choices
     today = in_force_today(
         tx, agency_id=agency_id, lines=lines, changeover=choices.changeover, now=now
     )
+    held = next((line for line in lines if line.number == in_force), None)
+    beside = standing_beside(tx, held, zone=agency.time_zone, now=now)
     standing = tuple(findings.findings_not_closed(tx, found))
     grave = any(one.not_verified_unsafe for one in standing)
     mark = Mark(found) if known is None else known.mark(found, unsafe_finding=grave)
@@ -174,18 +178,29 @@ def device(tx: Session, *, agency_id: int, tag: str, now: datetime) -> DevicePag
         in_force=in_force,
         gap=None if today is None or known is None else today.gap(found.model, known.readings),
         presets=tuple(
-            _preset_page(key, by_preset.get(key), today)
+            _preset_page(key, by_preset.get(key), today, beside)
             for key in dict.fromkeys([*offered, *by_preset])
         ),
         reports=tuple(pages[report.id] for report in recent),
         findings=standing,
+        standing=beside,
     )
 
 
-def _preset_page(preset: str, latest: ReportPage | None, today: InForce | None) -> PresetPage:
+def _report_pages(
+    tx: Session, agency_id: int, recent: Iterable[StoredReport], *, also: Iterable[int]
+) -> dict[int, ReportPage]:
+    found = reports.reports_by_id(tx, list(also)) | {report.id: report for report in recent}
+    pages = report_pages(tx, agency_id=agency_id, reports=found.values())
+    return {page.report.id: page for page in pages}
+
+
+def _preset_page(
+    preset: str, latest: ReportPage | None, today: InForce | None, beside: PolicyStanding
+) -> PresetPage:
     if latest is None or today is None or latest.report.revision == today.number:
         return PresetPage(preset, latest)
-    return PresetPage(preset, latest, page_beside(latest, today))
+    return PresetPage(preset, latest, page_beside(latest, today, beside.standing))
 
 
 def report(tx: Session, *, agency_id: int, report_id: int) -> ReportPage:

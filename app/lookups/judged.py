@@ -20,10 +20,12 @@ from app.domain.profiles import Option, Profile
 from app.domain.rendering import RenderedPreset, rendered_presets
 from app.domain.revisions import earlier_numbers
 from app.domain.settings_of_alarms import Setting
+from app.domain.waivers import Waiver, waived_among
 from app.exchange.stored_profiles import stored_profile
 from app.storage.outer_bounds import bounds_versions
 from app.storage.revisions import documents_of, lines_of
 from app.storage.settled_readings import waiting_reports
+from app.storage.waivers import waivers_of_numbers
 
 Presets = Mapping[str, RenderedPreset]
 
@@ -43,8 +45,9 @@ class Line:
 class ReportPage:
     """`rendered` None: nothing was in force, so there is nothing to hold it against.
 
-    `bounds` names the outer bounds that judged it. `waits`: somebody is to look again without
-    knowing what was found, so only what is unsafe is told.
+    `bounds` names the outer bounds that judged it, `waivers` are of the revision that did.
+    `waits`: somebody is to look again without knowing what was found, so only what is unsafe is
+    told.
     """
 
     report: StoredReport
@@ -53,6 +56,7 @@ class ReportPage:
     bounds: str = DEFAULT_BOUNDS.name
     waits: bool = False
     retention_min: Decimal | None = None
+    waivers: tuple[Waiver, ...] = ()
 
     @property
     def pause(self) -> str:
@@ -66,22 +70,30 @@ class ReportPage:
     def line(self, alarm: str) -> Line:
         return next(line for line in self.lines if line.alarm == alarm)
 
+    def waived(self, alarm: str) -> tuple[Waiver, ...]:
+        """What its director waived about the signed limit, also what has ended."""
+        held = self.rendered
+        categories = () if held is None else (held.carries, *held.serves)
+        return waived_among(self.waivers, categories, base_alarm(alarm))
+
 
 def report_pages(
     tx: Session, *, agency_id: int, reports: Collection[StoredReport]
 ) -> list[ReportPage]:
-    """Four statements, however many reports."""
+    """Five statements, however many reports."""
     numbers = {report.revision for report in reports if report.revision is not None}
     lines = lines_of(tx, agency_id)
     older = {number: earlier_numbers(lines, number, most=LOOKED_BACK) for number in numbers}
     wanted = numbers.union(*older.values())
     documents = documents_of(tx, agency_id=agency_id, numbers=wanted)
     versions = bounds_versions(tx, agency_id)
+    waivers = waivers_of_numbers(tx, agency_id, numbers)
     waiting = waiting_reports(tx, [report.id for report in reports])
     pages = [
         replace(
             _judged_page(report, documents, older.get(report.revision or 0, [])),
             bounds=judge_named(versions, report.read_at),
+            waivers=waivers.get(report.revision or 0, ()),
         )
         for report in reports
     ]
@@ -132,22 +144,24 @@ def _retention(presets: Presets) -> Decimal | None:
     return next((preset.retention_min for preset in presets.values()), None)
 
 
-def page_beside(page: ReportPage, today: InForce) -> ReportPage | None:
-    """The same report beside the revision in force today; None: it has no such preset."""
+def page_beside(page: ReportPage, today: InForce, waivers: tuple[Waiver, ...]) -> ReportPage | None:
+    """The same report beside the revision in force today and what of it is waived; None: it has
+    no such preset."""
     report = page.report
     presets = rendered_presets(today.profile, report.model)
     if report.preset == ANY_PRESET:
         found = option_deviations(today.profile, report.model, report.readings)
         verdicts = {one.alarm: (one.direction, one.severity) for one in found}
         beside = _of_options(replace(report, verdicts=verdicts), today.profile, presets)
-        return replace(beside, report=report, bounds=today.bounds.name)
+        return replace(beside, report=report, bounds=today.bounds.name, waivers=waivers)
     if report.preset not in presets:
         return None
     deviations = today.deviations(presets[report.preset], report.readings)
     older = {
         number: rendered_presets(profile, report.model) for number, profile in today.older.items()
     }
-    return replace(_page(report, deviations, presets, older), bounds=today.bounds.name)
+    beside = _page(report, deviations, presets, older)
+    return replace(beside, bounds=today.bounds.name, waivers=waivers)
 
 
 def _presets(document: str | None, model: str) -> Presets:

@@ -12,9 +12,11 @@ from app.domain.devices import Device
 from app.domain.option_judgement import ANY_PRESET
 from app.domain.rendering import RenderedPreset, rendered_presets
 from app.domain.revisions import StoredRevision
+from app.domain.waivers import Waiver, waived_among
 from app.exchange.stored_profiles import stored_profile
 from app.lookups.judged import Line, ReportPage, report_pages
 from app.storage import devices, past_reports, revisions
+from app.storage.waivers import waivers_of
 
 
 @dataclass(frozen=True)
@@ -29,6 +31,13 @@ class PastPreset:
     preset: str
     signed: RenderedPreset | None
     read: ReportPage | None
+    waivers: tuple[Waiver, ...]
+
+    def waived(self, alarm: str) -> tuple[Waiver, ...]:
+        """Of what it should have held."""
+        held = self.signed
+        categories = () if held is None else (held.carries, *held.serves)
+        return waived_among(self.waivers, categories, base_alarm(alarm))
 
     @property
     def lines(self) -> list[Line]:
@@ -65,6 +74,7 @@ def past(tx: Session, *, agency_id: int, tag: str, at: datetime) -> PastPage:
         if revision is None
         else rendered_presets(stored_profile(revision.document), device.model)
     )
+    waivers = () if revision is None else waivers_of(tx, revision.id)
     last = past_reports.latest_before(tx, device, at)
     read = {
         page.report.preset: page
@@ -75,7 +85,7 @@ def past(tx: Session, *, agency_id: int, tag: str, at: datetime) -> PastPage:
         at,
         revision,
         tuple(
-            PastPreset(preset, signed.get(preset), read.get(preset))
+            PastPreset(preset, signed.get(preset), read.get(preset), waivers)
             for preset in dict.fromkeys([*signed, *read])
         ),
     )

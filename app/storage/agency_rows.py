@@ -1,8 +1,9 @@
 """Which rows belong to one agency, found by following the foreign keys of every table."""
 
-from collections.abc import Mapping
+from typing import Any
 
 import sqlalchemy as sa
+from sqlalchemy.sql.base import ReadOnlyColumnCollection
 from sqlmodel import SQLModel
 
 from app.storage.agencies import AgencyRow
@@ -42,7 +43,7 @@ def belongs(table: sa.Table, key: str) -> sa.ColumnElement[bool]:
     return column.in_(sa.select(foreign.column).where(belongs(owner, key)))
 
 
-def _owner(columns: Mapping[str, sa.Column[object]]) -> sa.Column[object]:
+def _owner(columns: ReadOnlyColumnCollection[str, sa.Column[Any]]) -> sa.Column[Any]:
     for name in _KEYS:
         if name in columns:
             return columns[name]

@@ -14,7 +14,7 @@ from app.domain.devices import Device
 from app.domain.known_devices import PresetNow
 from app.domain.packing import NO_EXTRAS, Packed
 from app.storage.deviations import DeviationRow
-from app.storage.devices import USED, DeviceRow, device_from
+from app.storage.devices import OF_A_DEVICE, USED, DeviceRow, device_of
 from app.storage.devices_now import DeviceNowRow, preset_from
 from app.storage.layouts import LayoutRow
 from app.storage.people import PersonRow
@@ -40,7 +40,11 @@ def known_devices(tx: Session, agency_id: int) -> list[KnownDevice]:
     now = DeviceNowRow
     wanted = (
         sa.select(
-            DeviceRow, col(now.presets), col(LayoutRow.columns), col(now.vals), col(now.extras)
+            *OF_A_DEVICE,
+            col(now.presets),
+            col(LayoutRow.columns),
+            col(now.vals),
+            col(now.extras),
         )
         .outerjoin(now, col(now.device_id) == col(DeviceRow.id))
         .outerjoin(LayoutRow, col(now.layout_id) == col(LayoutRow.id))
@@ -49,12 +53,12 @@ def known_devices(tx: Session, agency_id: int) -> list[KnownDevice]:
     )
     return [
         KnownDevice(
-            device_from(row),
-            {name: preset_from(short) for name, short in json.loads(presets or "{}").items()},
-            columns or "[]",
-            Packed(vals or b"", extras or NO_EXTRAS),
+            device_of(one),
+            {name: preset_from(short) for name, short in json.loads(one.presets or "{}").items()},
+            one.columns or "[]",
+            Packed(one.vals or b"", one.extras or NO_EXTRAS),
         )
-        for row, presets, columns, vals, extras in tx.execute(wanted)
+        for one in tx.execute(wanted)
     ]
 
 

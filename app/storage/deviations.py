@@ -40,6 +40,8 @@ def add_deviations(tx: Session, *, report_id: int, verdicts: Verdicts) -> None:
 
 def verdicts_of(tx: Session, report_ids: Sequence[int]) -> dict[int, Verdicts]:
     """By report; a report without deviations has an empty entry."""
+    if not report_ids:
+        return {}
     wanted = select(DeviationRow).where(col(DeviationRow.report_id).in_(report_ids))
     found: dict[int, dict[str, tuple[Direction, Severity]]] = defaultdict(dict)
     for row in tx.exec(wanted.order_by(DeviationRow.alarm)):

@@ -159,11 +159,23 @@ def devices_of_models(tx: Session, agency_id: int, models: Collection[str]) -> l
 
 
 def device_from(row: DeviceRow) -> Device:
+    return _device(row.saved_id, row)
+
+
+OF_A_DEVICE: tuple[Any, ...] = tuple(DeviceRow.__table__.c)  # type: ignore[attr-defined]
+
+
+def device_of(columns: Any) -> Device:
+    """Of a row of `OF_A_DEVICE`: where there are many, an object for each takes a while."""
+    return _device(columns.id, columns)
+
+
+def _device(number: int, row: Any) -> Device:
     since, loan = row.loan_from, None
     if row.owner is not None and since is not None:
         loan = Loan(row.owner, since, row.loan_until)
     return Device(
-        id=row.saved_id,
+        id=number,
         tag=row.tag,
         model=row.model,
         station=row.station,

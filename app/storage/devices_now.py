@@ -4,6 +4,7 @@ import json
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
+from functools import lru_cache
 from typing import Any
 
 import sqlalchemy as sa
@@ -206,16 +207,28 @@ def preset_kept(preset: PresetNow) -> dict[str, Any]:
 
 
 def preset_from(short: Mapping[str, Any]) -> PresetNow:
-    return PresetNow({StateRead(state): _state(one) for state, one in short.items()})
+    return PresetNow({_STATES[state]: _state(one) for state, one in short.items()})
+
+
+_STATES = {state.value: state for state in StateRead}
 
 
 def _state(short: Mapping[str, Any]) -> StateNow:
-    tally = dict(short["tally"])
-    worst = tally.pop("worst")
     return StateNow(
         report=short["report"],
-        read_at=datetime.fromisoformat(short["read_at"]),
-        tally=Tally(**tally, worst=None if worst is None else Severity(worst)),
+        read_at=_moment(short["read_at"]),
+        tally=_tally(**short["tally"]),
         waits=short.get("waits", False),
         doubted=short.get("doubted", 0),
     )
+
+
+@lru_cache(maxsize=4096)
+def _moment(text: str) -> datetime:
+    return datetime.fromisoformat(text)
+
+
+@lru_cache(maxsize=4096)
+def _tally(*, looser: int, tighter: int, other: int, missing: int, worst: str | None) -> Tally:
+    """Large fleets have few different ones."""
+    return Tally(looser, tighter, other, missing, None if worst is None else Severity(worst))

@@ -28,6 +28,17 @@ class LayoutRow(NumberedRow, table=True):
 def layout_for(tx: Session, *, agency_id: int, columns: Sequence[Column]) -> int:
     text = json.dumps(columns, ensure_ascii=False)
     fingerprint = hashlib.sha256(text.encode()).hexdigest()
+    known: dict[tuple[int, str], int] = tx.info.setdefault(_KNOWN, {})
+    if (agency_id, fingerprint) not in known:
+        known[agency_id, fingerprint] = _kept(tx, agency_id, fingerprint, text)
+    return known[agency_id, fingerprint]
+
+
+_KNOWN = "layouts"
+"""Of one transaction: a layout never changes."""
+
+
+def _kept(tx: Session, agency_id: int, fingerprint: str, text: str) -> int:
     values = {"agency_id": agency_id, "fingerprint": fingerprint, "columns": text}
     wanted = select(LayoutRow.id).where(
         LayoutRow.agency_id == agency_id, LayoutRow.fingerprint == fingerprint

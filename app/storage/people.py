@@ -91,6 +91,11 @@ def credentials(tx: Session, *, agency_key: str, username: str) -> Credentials |
     return None if found is None else Credentials(person_from(*found), found[0].password_hash)
 
 
+def change_password_hash(tx: Session, *, person_id: int, password_hash: str) -> None:
+    wanted = col(PersonRow.id) == person_id
+    tx.exec(sa.update(PersonRow).where(wanted).values(password_hash=password_hash))
+
+
 def credentials_of(tx: Session, person: Person) -> Credentials | None:
     found = tx.execute(select_people().where(col(PersonRow.id) == person.id)).one_or_none()
     return None if found is None else Credentials(person_from(*found), found[0].password_hash)
@@ -114,6 +119,8 @@ def people_of(tx: Session, agency_id: int) -> list[Person]:
 
 
 def names_of(tx: Session, person_ids: Collection[int]) -> dict[int, str]:
+    if not person_ids:
+        return {}
     wanted = select(PersonRow).where(col(PersonRow.id).in_(person_ids))
     return {row.saved_id: row.name for row in tx.exec(wanted)}
 

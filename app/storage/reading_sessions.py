@@ -220,6 +220,8 @@ _LOOK: tuple[Any, ...] = (
 
 
 def _looks_of(tx: Session, session_ids: Collection[int]) -> dict[int, list[LockedLook]]:
+    if not session_ids:
+        return {}
     look = ReadingLookRow
     wanted = (
         sa.select(*_LOOK)

@@ -30,7 +30,7 @@ def readings_at(
     tx: Session, *, agency_id: int, devices: Sequence[str], times: Sequence[datetime]
 ) -> dict[Place, dict[str, Reading]]:
     """What was read of these devices at these times, without what was not read."""
-    found = {}
+    found: dict[Place, dict[str, Reading]] = {}
     for some in batches(devices):
         for moments in batches(times):
             wanted = (

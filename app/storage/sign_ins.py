@@ -4,8 +4,9 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 
 from sqlalchemy import CheckConstraint, delete, update
-from sqlmodel import Field, Session, col
+from sqlmodel import Field, Session, col, select
 
+from app.domain.open_sessions import OpenSession
 from app.domain.people import Person
 from app.storage.base import NumberedRow, sha256_hex
 from app.storage.people import PersonRow, person_from, select_people
@@ -64,6 +65,50 @@ def live_sign_in(tx: Session, *, token: str, now: datetime, idle: timedelta) -> 
         return None
     *person, last_seen_at = found
     return SignIn(person_from(*person), last_seen_at)
+
+
+def open_sessions(
+    tx: Session, *, person_id: int, token: str, now: datetime, idle: timedelta
+) -> list[OpenSession]:
+    """The newest first."""
+    wanted = (
+        select(SignInRow)
+        .where(
+            SignInRow.person_id == person_id,
+            col(SignInRow.revoked_at).is_(None),
+            col(SignInRow.expires_at) > now,
+            col(SignInRow.last_seen_at) > now - idle,
+        )
+        .order_by(col(SignInRow.created_at).desc(), col(SignInRow.id).desc())
+    )
+    here = token_digest(token)
+    return [
+        OpenSession(
+            row.saved_id, row.created_at, row.last_seen_at, row.expires_at, row.token_hash == here
+        )
+        for row in tx.exec(wanted)
+    ]
+
+
+def end_sessions(
+    tx: Session,
+    *,
+    person_id: int,
+    now: datetime,
+    only: int | None = None,
+    but_token: str | None = None,
+) -> int:
+    """How many ended: all of a person's, `only` one of them, or all but the one of a token."""
+    change = update(SignInRow).where(
+        col(SignInRow.person_id) == person_id,
+        col(SignInRow.revoked_at).is_(None),
+        col(SignInRow.expires_at) > now,
+    )
+    if only is not None:
+        change = change.where(col(SignInRow.id) == only)
+    if but_token is not None:
+        change = change.where(col(SignInRow.token_hash) != token_digest(but_token))
+    return tx.exec(change.values(revoked_at=now)).rowcount
 
 
 def revoke(tx: Session, *, token: str, now: datetime) -> int | None:

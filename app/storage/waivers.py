@@ -1,5 +1,6 @@
 """Waivers of a revision; once it is signed nobody changes them."""
 
+from collections.abc import Collection
 from datetime import date, datetime
 
 from sqlalchemy import UniqueConstraint, delete
@@ -8,6 +9,7 @@ from sqlmodel import Field, Session, Text, col, select
 from app.domain.people import Person
 from app.domain.waivers import UnsafeFinding, Waiver
 from app.storage.base import NumberedRow, filled, sha256_hex
+from app.storage.revisions import RevisionRow
 
 
 class WaiverRow(NumberedRow, table=True):
@@ -85,6 +87,22 @@ def waivers_of(tx: Session, revision_id: int) -> tuple[Waiver, ...]:
         .order_by(col(WaiverRow.waived_at), col(WaiverRow.id))
     )
     return tuple(_waiver(row) for row in tx.exec(wanted))
+
+
+def waivers_of_numbers(
+    tx: Session, agency_id: int, numbers: Collection[int]
+) -> dict[int, tuple[Waiver, ...]]:
+    """By the number of the revision, in the order in which they were given."""
+    wanted = (
+        select(RevisionRow.number, WaiverRow)
+        .join(RevisionRow, col(RevisionRow.id) == col(WaiverRow.revision_id))
+        .where(RevisionRow.agency_id == agency_id, col(RevisionRow.number).in_(numbers))
+        .order_by(col(WaiverRow.waived_at), col(WaiverRow.id))
+    )
+    found: dict[int, tuple[Waiver, ...]] = {}
+    for number, row in tx.exec(wanted):
+        found[number] = (*found.get(number, ()), _waiver(row))
+    return found
 
 
 def _waiver(row: WaiverRow) -> Waiver:

@@ -31,12 +31,18 @@ from app.domain.band_words import (
     today_words,
 )
 from app.domain.errors import Fault, Refused
+from app.domain.people import Person
+from app.domain.permissions import Deed, may
 from app.domain.profiles import Profile
 from app.domain.reference_ranges import PUBLISHED
 from app.domain.revisions import StoredRevision
 from app.domain.vital_signs import VITAL_SIGNS, VitalSign
 from app.lookups.band_advice import AdvisedBands
+from app.lookups.policy import OpenRevision
+from app.lookups.policy_judged import judged
 from app.web.policy_corridor import CorridorView
+from app.web.policy_desk import Desk, desk_of
+from app.web.policy_pages import base_of
 
 Word = Annotated[str, Field(max_length=40)]
 USUAL_BANDS = 4
@@ -113,6 +119,7 @@ class BandsPage:
     base: str
     revision: StoredRevision
     profile: Profile
+    desk: Desk
     entry: BandsEntry
     bounds: str
     can_start: bool
@@ -153,11 +160,25 @@ class BandsPage:
         return tuple(filter(None, (*said, *rest)))
 
 
-def bands_page(base: str, answer: AdvisedBands, entry: BandsEntry, *, can_start: bool) -> BandsPage:
-    found, advice = answer.found, answer.advice
-    page = BandsPage(
-        base, found.revision, found.profile, entry, found.bounds.name, can_start=can_start
+def unasked_page(
+    found: OpenRevision, entry: BandsEntry, person: Person, faults: tuple[Fault, ...] = ()
+) -> BandsPage:
+    """Before anything was weighed."""
+    return BandsPage(
+        base_of(person, found.revision.number),
+        found.revision,
+        found.profile,
+        desk_of(found, judged(found).findings, person),
+        entry,
+        found.bounds.name,
+        can_start=may(person, Deed.EDIT_DRAFT),
+        faults=faults,
     )
+
+
+def bands_page(answer: AdvisedBands, entry: BandsEntry, person: Person) -> BandsPage:
+    found, advice = answer.found, answer.advice
+    page = unasked_page(found, entry, person)
     if advice is None:
         faults = () if answer.refused is None else answer.refused.faults
         return replace(page, faults=faults)
@@ -165,7 +186,7 @@ def bands_page(base: str, answer: AdvisedBands, entry: BandsEntry, *, can_start:
     drawn = band_corridor(
         plan, advice.vital, found.profile, references=PUBLISHED, bounds=found.bounds
     )
-    view = CorridorView(base, found.revision.number, drawn, None, "", {})
+    view = CorridorView(page.base, found.revision.number, drawn, None, "", {})
     rows = tuple(_rows(advice, plan, found.profile))
     return replace(page, advice=advice, plan=plan, drawn=view, rows=rows)
 

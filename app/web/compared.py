@@ -23,6 +23,7 @@ from app.domain.options import OPTIONS
 from app.domain.profiles import Option
 from app.domain.rendering import RenderedPreset
 from app.domain.settings_of_alarms import On, convert, show_number
+from app.domain.waivers import Waiver
 from app.domain.written_limits import shown_unit
 from app.exchange.deviation_words import (
     consequence,
@@ -48,6 +49,7 @@ class ComparedLine:
     sentence: str = ""
     hint: str | None = None
     picture: DisplacedLine | None = None
+    waived: tuple[Waiver, ...] = ()  # of the signed limit
 
 
 @dataclass(frozen=True)
@@ -117,6 +119,7 @@ def _compared(page: ReportPage, line: Line) -> ComparedLine:
         signed=signed,
         found=found,
         verdict=_verdict(page, line),
+        waived=page.waived(line.alarm),
     )
     return told if line.deviation is None else _with_consequence(page, line, told)
 

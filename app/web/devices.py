@@ -3,7 +3,6 @@
 from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import datetime
-from typing import Any
 
 from fastapi import APIRouter, Request
 from fastapi.responses import Response
@@ -21,13 +20,14 @@ from app.domain.tide_marks import Shape, shape_of
 from app.lookups import findings as finding_lookups
 from app.lookups import fleet
 from app.lookups.judged import ReportPage
+from app.lookups.policy_standing import PolicyStanding, policy_standing
 from app.lookups.quarantines import device_hold
 from app.lookups.readings import reading_of_report
 from app.lookups.register import DeviceOnRegister, device_on_register
 from app.web.compared import ComparedReport, compared, label_of
 from app.web.render import render
 from app.web.sessions import Member
-from app.web.transactions import Now, Reading
+from app.web.transactions import Now, Reading, Transaction
 
 router = APIRouter()
 
@@ -55,6 +55,7 @@ class DeviceShown:
     findings: tuple[StoredFinding, ...]
     register: DeviceOnRegister
     quarantine: Quarantine | None
+    standing: PolicyStanding
     may_read: bool
     may_change: bool
     now: datetime
@@ -109,6 +110,7 @@ def _device_shown(
         findings=found.findings,
         register=register,
         quarantine=held,
+        standing=found.standing,
         may_read=may(person, Deed.READ_DEVICE) and not found.device.retired,
         may_change=may(person, Deed.CHANGE_DEVICE),
         now=now,
@@ -139,7 +141,10 @@ def _why(mark: Mark, status: DeviceStatus) -> str:
 
 @dataclass(frozen=True)
 class ReportShown:
-    """`findings`: those of this device that are not closed, by alarm of this preset."""
+    """`findings`: those of this device that are not closed, by alarm of this preset.
+
+    `standing`: beside the limits of the revision that judged it.
+    """
 
     report: ComparedReport
     raw: StoredReport
@@ -147,10 +152,13 @@ class ReportShown:
     may_read: bool
     bounds: str
     reading: ReadingSession | None
+    standing: PolicyStanding
 
 
 @router.get("/{agency}/devices/{tag}/reports/{number}")
-def report(request: Request, person: Member, tag: str, number: int, tx: Reading) -> Response:
+def report(
+    request: Request, person: Member, tag: str, number: int, tx: Reading, now: Now
+) -> Response:
     check_may(person, Deed.SEE_FLEET)
     found = fleet.report(tx, agency_id=person.agency_id, report_id=number)
     if found.report.device != tag:
@@ -158,17 +166,19 @@ def report(request: Request, person: Member, tag: str, number: int, tx: Reading)
     page = ReportShown(
         report=compared(found),
         raw=found.report,
-        findings=_open_findings(request, person, found.report, tx),
+        findings=_open_findings(person, found.report, tx, now),
         may_read=may(person, Deed.READ_DEVICE),
         bounds=found.bounds,
         reading=reading_of_report(tx, agency_id=person.agency_id, report_id=number),
+        standing=policy_standing(
+            tx, agency_id=person.agency_id, number=found.report.revision, now=now
+        ),
     )
     return render(request, "fleet/report.html", page)
 
 
 def _open_findings(
-    request: Request, person: Person, of: StoredReport, tx: Any
+    person: Person, of: StoredReport, tx: Transaction, now: datetime
 ) -> dict[str, StoredFinding]:
-    now = request.app.state.clock()
     found = finding_lookups.findings(tx, agency_id=person.agency_id, now=now, device=of.device)
     return {page.finding.alarm: page.finding for page in found if page.finding.preset == of.preset}

@@ -3,7 +3,7 @@
 from collections import defaultdict
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from datetime import datetime
+from datetime import date, datetime
 from typing import Any
 
 from fastapi import Request
@@ -21,6 +21,7 @@ from app.domain.finding_life import (
     StoredFinding,
     steps_from,
 )
+from app.domain.local_days import local_day
 from app.domain.people import Person
 from app.domain.permissions import Deed, may
 from app.domain.quarantines import ORDER
@@ -69,6 +70,7 @@ class FindingPage:
     exposure: str
     person: Person
     now: datetime
+    today: date  # in the agency's zone
     typed: Mapping[str, str] = field(default_factory=lambda: defaultdict(str))
     faults: tuple[Fault, ...] = ()
     message: str = ""
@@ -113,7 +115,7 @@ def page_of(
     story = finding_story(tx, agency_id=person.agency_id, finding_id=number, now=now)
     one = story.page.finding
     latest = compared(story.page.latest)
-    steps = steps_from(one.status, one.kind)
+    steps, zone = steps_from(one.status, one.kind), zone_of(request, person)
     shown = ABOUT if one.kind is FindingKind.HELD else {FindingStatus.CLOSED: "Spoken about"}
     return FindingPage(
         story=story,
@@ -122,9 +124,10 @@ def page_of(
         values=_values(story),
         stages=[Stage(status, getattr(one, status), about) for status, about in shown.items()],
         steps=steps,
-        exposure=story.exposure.words(now, zone_of(request, person)),
+        exposure=story.exposure.words(now, zone),
         person=person,
         now=now,
+        today=local_day(now, zone),
         typed=defaultdict(str, typed_in(request)),
         faults=refusal.faults if isinstance(refusal, Refused) else (),
         message=refusal.message if isinstance(refusal, NotNow) else "",

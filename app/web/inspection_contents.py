@@ -42,19 +42,13 @@ def contents_of(
     base = request.app.state.settings.public_url or str(request.base_url)
     press = request.app.state.press
     papers = {
-        one.number: policy_pdf(
-            press, policy_paper(tx, agency_id=agency, number=one.number, now=now), base=base
-        )
+        one.number: policy_pdf(press, paper, base=base)
         for one in found.revisions
+        for paper in [policy_paper(tx, agency_id=agency, number=one.number, now=now)]
     }
     facts = list(_facts(found, person, (since, until, now), owner.time_zone))
-    report = inspection_pdf(
-        press,
-        agency=owner.name,
-        facts=facts,
-        tables=list(_report(found, listed, now, owner.time_zone)),
-        at=now,
-    )
+    told = list(_report(found, listed, now, owner.time_zone))
+    report = inspection_pdf(press, agency=owner.name, facts=facts, tables=told, at=now)
     return Contents(
         report,
         workbook(_tables(found, listed)),
@@ -118,7 +112,19 @@ def _report(
         ],
         (3, 1, 1, 1),
     )
+    yield _mending(found)
+    still = [one for one in listed if one.finding.status is not FindingStatus.CLOSED]
     yield ReportTable(
+        "Findings not closed",
+        f"{len(still)} of {len(listed)} that were ever opened; all of them are in findings.csv.",
+        ("Finding", "Device", "What it means", "Severity", "Stage", "Overdue"),
+        [_still_open(one, now) for one in still],
+        (2, 5, 11, 3, 3, 3),
+    )
+
+
+def _mending(found: Inspected) -> ReportTable:
+    return ReportTable(
         "How long mending takes",
         "Findings opened in the period: median / 90th centile from the opening. One that is still "
         "open counts as at least so long.",
@@ -127,14 +133,6 @@ def _report(
             (one.severity.value, *map(_took, (one.contained, one.corrected, one.verified)))
             for one in found.measures.mending
         ],
-    )
-    still = [one for one in listed if one.finding.status is not FindingStatus.CLOSED]
-    yield ReportTable(
-        "Findings not closed",
-        f"{len(still)} of {len(listed)} that were ever opened; all of them are in findings.csv.",
-        ("Finding", "Device", "What it means", "Severity", "Stage", "Overdue"),
-        [_still_open(one, now) for one in still],
-        (2, 5, 11, 3, 3, 3),
     )
 
 

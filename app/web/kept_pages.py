@@ -1,12 +1,13 @@
 """Answers of the open look-up, kept as bytes: hundreds of phones ask for the same few pages.
 
 A page is kept for exactly one state of its agency's policy. What this process changes counts at
-once. What another one changes is asked for every `PROBE_S`, so that a new revision is shown within
+once. What another one changes is asked for again and again, so that a new revision is shown within
 a second by every process, however many of them there are.
 """
 
 import asyncio
 import gzip
+import hashlib
 import re
 import time
 from collections.abc import Callable
@@ -20,13 +21,16 @@ from app.lookups.policy_marks import PolicyMark, policy_mark
 from app.web.notices import COOKIE as NOTICE
 from app.web.sessions import COOKIE as SESSION
 
-PROBE_S = 0.4
+PROBE_S, LATEST_S = 0.3, 0.8
+"""From the first on the database is asked beside the answers; from the second on they wait."""
 MOST_KEPT = 400
-_OPEN = re.compile(r"/([a-z0-9-]{1,40})/limits(?:/copy\.json)?", re.ASCII)
+_OPEN = re.compile(r"/([a-z0-9-]{1,40})/(?:limits(?:/copy\.json|/kept)?|check/kept)", re.ASCII)
 _LONGEST_COOKIE = 300
 _OF_ONE_PERSON = (SESSION.encode(), NOTICE.encode())
 _ANSWERED_HERE = frozenset({b"if-none-match", b"accept-encoding"})
 _OF_ONE_FORM = frozenset({b"content-length", b"content-encoding", b"etag", b"vary"})
+_OF_THE_SAME = frozenset({b"etag", b"vary", b"cache-control", b"repr-digest"})
+"""All that a browser needs to be told again of a page that it holds with its other headers."""
 Headers = list[tuple[bytes, bytes]]
 
 
@@ -113,28 +117,39 @@ class KeptPages:
 
     async def _mark(self, agency: str) -> PolicyMark | None:
         known = self._probed.get(agency)
-        if known is not None and self._fresh(known):
+        age = LATEST_S if known is None else self._clock() - known.at
+        if known is not None and age < LATEST_S and self._holds(known):
+            if age >= PROBE_S:
+                self._asked_anew(agency)
             return known.mark
-        # Whoever comes meanwhile waits for the same answer.
+        return await asyncio.shield(self._asked_anew(agency))
+
+    def _holds(self, known: _Probed) -> bool:
+        """As far as this process can tell."""
+        same = known.commits == self._state.database.commits
+        return same and self._state.clock() < known.mark.until
+
+    def _asked_anew(self, agency: str) -> "asyncio.Task[PolicyMark | None]":
+        """Whoever comes meanwhile waits for the same answer, or for none."""
         task = self._asking.get(agency)
         if task is None:
             task = self._asking[agency] = asyncio.create_task(self._probe(agency))
-            task.add_done_callback(lambda _: self._asking.pop(agency, None))
-        return await asyncio.shield(task)
+            task.add_done_callback(lambda done: self._answered(agency, done))
+        return task
 
-    def _fresh(self, known: _Probed) -> bool:
-        return (
-            known.commits == self._state.database.commits
-            and self._clock() - known.at < PROBE_S
-            and self._state.clock() < known.mark.until
-        )
+    def _answered(self, agency: str, done: "asyncio.Task[PolicyMark | None]") -> None:
+        self._asking.pop(agency, None)
+        if not done.cancelled() and done.exception() is not None:
+            self._probed.pop(agency, None)  # whoever comes next asks, and is told
 
     async def _probe(self, agency: str) -> PolicyMark | None:
         began, commits = self._clock(), self._state.database.commits
-        before = self._probed.pop(agency, None)
+        before = self._probed.get(agency)
         known = None if before is None else before.mark
         mark = await anyio.to_thread.run_sync(self._ask, agency, known)
-        if mark is not None:
+        if mark is None:
+            self._probed.pop(agency, None)
+        else:
             self._probed[agency] = _Probed(mark, began, commits)
         return mark
 
@@ -163,10 +178,10 @@ def _kept(mark: PolicyMark, answer: list[Message]) -> Kept | None:
     """None for what is no page to be kept: a refusal, a redirect, a cookie."""
     start, body = answer[0], b"".join(one.get("body", b"") for one in answer[1:])
     headers: Headers = list(start["headers"])
-    names = {name for name, _ in headers}
-    if start["status"] != 200 or b"etag" not in names or b"set-cookie" in names:
+    told = dict(headers)
+    if start["status"] != 200 or b"set-cookie" in told:
         return None
-    tag = dict(headers)[b"etag"]
+    tag = told.get(b"etag") or f'"{hashlib.sha256(body).hexdigest()[:24]}"'.encode()
     shared = [one for one in headers if one[0] not in _OF_ONE_FORM]
     shared += [(b"etag", b"W/" + tag), (b"vary", b"Cookie, Accept-Encoding")]
     zipped = gzip.compress(body, mtime=0)
@@ -175,7 +190,7 @@ def _kept(mark: PolicyMark, answer: list[Message]) -> Kept | None:
         tag,
         _messages(200, shared, body),
         _messages(200, [*shared, (b"content-encoding", b"gzip")], zipped),
-        _messages(304, [one for one in shared if one[0] != b"content-type"], b""),
+        _messages(304, [one for one in shared if one[0] in _OF_THE_SAME], b""),
     )
 
 

@@ -49,7 +49,11 @@ def worker(request: Request) -> Response:
     version = hashlib.sha256(" ".join(assets).encode()).hexdigest()[:12]
     text = rendered(request, "sw.js", WorkerPage(assets, version))
     headers = {"Cache-Control": "no-cache", "Service-Worker-Allowed": "/"}
-    return Response(text, media_type="text/javascript", headers=headers)
+    body = text.encode()
+    if "gzip" in request.headers.get("accept-encoding", ""):
+        body = gzip.compress(body, mtime=0)
+        headers |= {"Content-Encoding": "gzip", "Vary": "Accept-Encoding"}
+    return Response(body, media_type="text/javascript", headers=headers)
 
 
 @router.get("/{agency}/limits/kept")

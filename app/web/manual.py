@@ -6,12 +6,15 @@ from functools import cache
 from fastapi import APIRouter, Depends, Request
 from fastapi.responses import Response
 
+from app.domain.asvs import SECTIONS as ASVS
+from app.domain.asvs import Section, Standing
 from app.domain.comparison import Direction
 from app.domain.crossed_centiles import CrossedSource, crossed_sources
 from app.domain.default_bounds import DEFAULT_BOUNDS
 from app.domain.disagreement import COMPARED, Disagreement, disagreement
 from app.domain.errors import Fault, NotFound
 from app.domain.findings import Severity
+from app.domain.hazards import HAZARDS, Hazard
 from app.domain.moves_picture import NARROW, MovesPicture, moves_picture
 from app.domain.outer_bounds import OuterBound
 from app.domain.published_tables import SHELF, PublishedTable
@@ -39,6 +42,16 @@ class HelpPage:
     directions: tuple[Direction, ...] = tuple(Direction)
     faults: tuple[Fault, ...] = (Fault("must be a number", 4, "limit", "9o"),)
     sheet_fault: Fault = _SHEET_FAULT
+
+    hazards: tuple[Hazard, ...] = HAZARDS
+    asvs: tuple[Section, ...] = ASVS
+
+    @property
+    def standings(self) -> list[tuple[Standing, int]]:
+        return [(one, sum(section.count(one) for section in ASVS)) for one in Standing]
+
+    def open_in(self, section: Section) -> int:
+        return section.count(Standing.OPEN)
 
     @property
     def disagreements(self) -> tuple[tuple[VitalSign, Disagreement], ...]:
@@ -96,6 +109,9 @@ PAGES = frozenset(
         "files",
         "intake",
         "moves",
+        "hazards",
+        "security",
+        "operation",
         "noise",
     }
 )

@@ -38,7 +38,10 @@ from app.lookups.evidence import (
     trends_of,
 )
 from app.lookups.papers import policy_paper
+from app.lookups.policy import open_revision
+from app.lookups.policy_judged import judged
 from app.web.notices import done
+from app.web.policy_desk import Desk, desk_of
 from app.web.policy_pages import base_of
 from app.web.render import render
 from app.web.sessions import Member
@@ -81,9 +84,9 @@ class LineShown:
         return self.line.silence[self.at.bound] if self.line.silence else None
 
     @property
-    def in_force(self) -> NoiseReading | None:
-        """Where the signed line stands on the curves."""
-        found = place_of(self.line, self.line.in_force)
+    def against(self) -> NoiseReading | None:
+        """Where the line of the other revision stands on the curves."""
+        found = place_of(self.line, self.line.against)
         return None if found is None else self._read(found)
 
     def _read(self, found: Asked) -> NoiseReading:
@@ -124,6 +127,7 @@ class NoisePage:
     asked: EvidenceAsked
     may_replay: bool
     shown: LineShown | None
+    desk: Desk
     width: float = WIDTH
     noise_height: float = NOISE_HEIGHT
     silence_height: float = SILENCE_HEIGHT
@@ -154,9 +158,9 @@ class NoisePage:
 
     def change(self, line: LineEvidence) -> str:
         """Of alarms an hour, with its interval; empty where one of the two has no such line."""
-        if line.revision is None or line.in_force is None:
+        if line.revision is None or line.against is None:
             return ""
-        change = line.revision.per_hour - line.in_force.per_hour
+        change = line.revision.per_hour - line.against.per_hour
         if line.change_low is None or line.change_high is None:
             return f"{change:+.2f}"
         if change == line.change_low == line.change_high == 0:
@@ -182,7 +186,9 @@ def noise_page(
         tx, agency_id=person.agency_id, number=number, category=question.category or None, now=now
     )
     shown = _shown(asked, question)
-    page = NoisePage(base_of(person, number), asked, may(person, Deed.REPLAY), shown)
+    opened = open_revision(tx, agency_id=person.agency_id, number=number, now=now)
+    desk = desk_of(opened, judged(opened).findings, person)
+    page = NoisePage(base_of(person, number), asked, may(person, Deed.REPLAY), shown, desk)
     return render(request, "policy/noise.html", page)
 
 

@@ -1,6 +1,7 @@
 """Every page, in the order in which addresses are matched."""
 
 from app.web import (
+    account,
     agency_choices,
     api_tokens,
     bounds,
@@ -72,6 +73,7 @@ PAGES = (
     manual,
     installation,
     people,
+    account,
     limits_copy,
     crew_codes,
     limits,

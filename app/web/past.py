@@ -1,7 +1,7 @@
 """What a device should have held on a day, and what was last read on it before."""
 
 from dataclasses import dataclass
-from datetime import UTC, datetime
+from datetime import UTC, date, datetime
 from typing import Annotated
 from zoneinfo import ZoneInfo
 
@@ -9,7 +9,9 @@ from fastapi import APIRouter, Query, Request
 from fastapi.responses import Response
 
 from app.domain.errors import Fault, Refused
+from app.domain.local_days import local_day
 from app.domain.permissions import Deed, check_may
+from app.domain.waivers import Waiver
 from app.lookups.past import PastPage, PastPreset, past
 from app.web.compared import in_order, label_of, side_by_side
 from app.web.render import render
@@ -25,6 +27,7 @@ class PastLine:
     label: str
     signed: str
     found: str
+    waived: tuple[Waiver, ...]
 
 
 @dataclass(frozen=True)
@@ -38,6 +41,7 @@ class PastDevicePage:
     found: PastPage
     typed: str
     zone: str
+    day: date
     presets: list[PastShown]
     faults: tuple[Fault, ...] = ()
 
@@ -62,7 +66,7 @@ def past_device(
     found = past(tx, agency_id=person.agency_id, tag=tag, at=moment)
     typed = at or f"{moment.astimezone(ZoneInfo(zone)):%Y-%m-%dT%H:%M}"
     shown = [PastShown(preset, _lines(preset)) for preset in found.presets]
-    page = PastDevicePage(found, typed, zone, shown, faults)
+    page = PastDevicePage(found, typed, zone, local_day(moment, zone), shown, faults)
     return render(request, "fleet/past.html", page, status=422 if faults else 200)
 
 
@@ -79,4 +83,6 @@ def _moment(typed: str, zone: str) -> datetime:
 
 def _lines(preset: PastPreset) -> list[PastLine]:
     told = {line.alarm: side_by_side(preset.signed, line) for line in preset.lines}
-    return [PastLine(label_of(alarm), *told[alarm]) for alarm in in_order(told)]
+    return [
+        PastLine(label_of(alarm), *told[alarm], preset.waived(alarm)) for alarm in in_order(told)
+    ]

@@ -6,6 +6,7 @@ from typing import Annotated
 from fastapi import APIRouter, Form, Request
 from fastapi.responses import Response
 
+from app.actions.accounts import end_sessions_of
 from app.actions.people import add_person
 from app.domain.errors import Fault, Refused
 from app.domain.people import Person, Role
@@ -14,7 +15,7 @@ from app.lookups.agencies import people_of
 from app.web.notices import done
 from app.web.render import render
 from app.web.sessions import Member
-from app.web.transactions import Now, Reading
+from app.web.transactions import Now, Reading, Writing
 
 router = APIRouter()
 Text = Annotated[str, Form(max_length=300)]
@@ -66,3 +67,11 @@ def add(
         page = PeoplePage(everybody, list(Role), typed, chosen, refused.faults)
         return render(request, "people/list.html", page, status=422)
     return done(f"/{person.agency}/people", f"{added.name} was added.")
+
+
+@router.post("/{agency}/people/{username}/sign-out")
+def sign_out(person: Member, tx: Writing, now: Now, username: str) -> Response:
+    """Wherever they are signed in, such as on a lost phone."""
+    ended = end_sessions_of(tx, username=username, by=person, now=now)
+    told = f"{username} is signed out: {ended} session{'' if ended == 1 else 's'} ended."
+    return done(f"/{person.agency}/people", told)

@@ -9,12 +9,12 @@ from pydantic import Field
 
 from app.actions.band_drafts import draft_from_bands
 from app.domain.band_advice import confirmed_bands
-from app.domain.errors import Conflict, Fault, Refused
+from app.domain.errors import Conflict, Refused
 from app.domain.people import Person
-from app.domain.permissions import Deed, check_may, may
+from app.domain.permissions import Deed, check_may
 from app.lookups.band_advice import advised_bands
 from app.lookups.policy import open_revision
-from app.web.band_pages import BandsEntry, BandsPage, bands_page
+from app.web.band_pages import BandsEntry, BandsPage, bands_page, unasked_page
 from app.web.notices import done
 from app.web.policy_pages import base_of
 from app.web.render import render
@@ -87,32 +87,12 @@ def _reason(error: Refused | Conflict) -> str:
 
 
 def _page(tx: Transaction, person: Person, number: int, entry: BandsEntry, now: Now) -> BandsPage:
-    base, can_start = base_of(person, number), may(person, Deed.EDIT_DRAFT)
     try:
         question = entry.question()
     except Refused as refused:
-        return _unasked(tx, person, number, entry, now, refused.faults)
+        found = open_revision(tx, agency_id=person.agency_id, number=number, now=now)
+        return unasked_page(found, entry, person, refused.faults)
     answer = advised_bands(
         tx, agency_id=person.agency_id, number=number, question=question, now=now
     )
-    return bands_page(base, answer, entry, can_start=can_start)
-
-
-def _unasked(
-    tx: Transaction,
-    person: Person,
-    number: int,
-    entry: BandsEntry,
-    now: Now,
-    faults: tuple[Fault, ...],
-) -> BandsPage:
-    found = open_revision(tx, agency_id=person.agency_id, number=number, now=now)
-    return BandsPage(
-        base_of(person, number),
-        found.revision,
-        found.profile,
-        entry,
-        found.bounds.name,
-        can_start=False,
-        faults=faults,
-    )
+    return bands_page(answer, entry, person)

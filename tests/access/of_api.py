@@ -16,7 +16,7 @@ API: dict[tuple[str, str], Row] = {
     ("GET", "/api/v1/{agency}/findings/{number}"): Deed.SEE_FLEET,
     ("GET", "/api/v1/{agency}/limits"): OPEN,
     ("GET", "/api/v1/{agency}/outer-bounds/in-force"): Deed.SEE_POLICY,
-    ("GET", "/api/v1/{agency}/practice"): Deed.PRACTISE,
+    ("GET", "/api/v1/{agency}/practice"): Deed.SEE_POLICY,
     ("GET", "/api/v1/{agency}/recordings"): Deed.SEE_POLICY,
     ("GET", "/api/v1/{agency}/revisions"): Deed.SEE_POLICY,
     ("GET", "/api/v1/{agency}/revisions/in-force"): Deed.SEE_POLICY,

@@ -8,6 +8,7 @@ from typing import Any
 
 from fastapi import FastAPI
 
+KEY = {"Idempotency-Key": "walked by the table of roles"}
 CSV = {"content": b"device,read_at\n", "headers": {"Content-Type": "text/csv"}}
 STEP = {"data": {"to": "contained"}}
 SENT: dict[tuple[str, str], dict[str, Any]] = {
@@ -15,9 +16,11 @@ SENT: dict[tuple[str, str], dict[str, Any]] = {
     ("POST", "/{agency}/devices/{tag}/findings"): STEP,
     ("POST", "/{agency}/devices/{tag}/quarantine/custody"): {"data": {"at": "2026-03-01T08:00"}},
     ("POST", "/{agency}/policy/upload"): {"files": {"profile": ("ours.json", b"{}")}},
-    ("POST", "/{agency}/policy/{number}/wall/{category}/{alarm}"): {"data": {"limit": "80"}},
+    ("POST", "/{agency}/policy/{number}/wall/{category}/{alarm}"): {
+        "data": {"steps": "1", "edit_version": "1"}
+    },
     ("POST", "/api/v1/{agency}/readings"): CSV,
-    ("POST", "/api/v1/{agency}/recordings"): CSV,
+    ("POST", "/api/v1/{agency}/recordings"): {**CSV, "params": {"name": "x", "category": "child"}},
 }
 
 
@@ -25,10 +28,11 @@ def sent_to(app: FastAPI, method: str, path: str) -> dict[str, Any]:
     """As keywords of a request."""
     if (method, path) in SENT:
         return SENT[method, path]
-    if method == "GET" or not path.startswith("/api/"):
+    if not path.startswith("/api/"):
         return {}
-    example = _example(app.openapi(), path, method)
-    return {} if example is None else {"json": example}
+    params = {"category": "child"} if path.endswith("/evidence") else {}
+    example = None if method == "GET" else _example(app.openapi(), path, method)
+    return {"json": example, "params": params, "headers": KEY} if example else {"params": params}
 
 
 def _example(described: dict[str, Any], path: str, method: str) -> Any:

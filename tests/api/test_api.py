@@ -10,7 +10,16 @@ from app.domain.people import Role
 from app.domain.profiles import fingerprint
 from app.storage.database import Database
 from tests.adopted_bounds import adopted_bounds
-from tests.builders import a_device, a_draft, a_report, a_signed_revision, as_signed, limit
+from tests.builders import (
+    a_device,
+    a_document,
+    a_draft,
+    a_report,
+    a_signed_revision,
+    as_signed,
+    limit,
+)
+from tests.crew_documents import OXYGEN, PETREL
 from tests.web.visits import Visits
 
 V1 = "/api/v1/skerry"
@@ -131,6 +140,25 @@ def test_limits_are_open_to_everybody_and_say_how_they_were_reached(visits: Visi
     assert (alarms["heart-rate-low"]["limit"], alarms["heart-rate-low"]["unit"]) == (90, "/min")
     assert alarms["spo2-high"]["state"] == "off"
     assert "no advice for a patient" in told["caution"]
+
+
+def test_limits_under_a_circumstance_and_on_a_model_are_told(visits: Visits) -> None:
+    document = a_document() | {"circumstances": [OXYGEN], "models": {"petrel": PETREL}}
+    visits.seed(lambda tx: a_signed_revision(tx, document=document))
+    anybody = TestClient(visits.app)
+
+    def told(**asked: str) -> dict[str, Any]:
+        alarms = anybody.get(f"{V1}/limits", params=asked).json()["alarms"]
+        return {one["alarm"]: one for one in alarms}
+
+    assert told(category="neonate")["spo2-high"]["state"] == "off"
+    chosen = told(category="neonate", circumstance="on-oxygen")
+    assert (chosen["spo2-high"]["state"], chosen["spo2-high"]["limit"]) == ("on", 94)
+    assert told(category="school")["heart-rate-high"]["limit"] == 150
+    assert told(category="school", model="petrel")["heart-rate-high"]["limit"] == 140
+    for unknown in ({"circumstance": "paced"}, {"model": "gannet"}):
+        asked = {"category": "school"} | unknown
+        assert anybody.get(f"{V1}/limits", params=asked).status_code == 404
 
 
 def test_limits_of_a_category_have_no_published_range(visits: Visits) -> None:

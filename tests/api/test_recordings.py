@@ -89,10 +89,10 @@ def test_a_replay_is_answered_and_kept(visits: Visits, anna: TestClient) -> None
     assert anna.get(EVIDENCE, params=ASKED).json() == told
     assert told["synthetic"] is False
     assert told["policy"]["revision"] == 2
-    assert told["in_force"]["revision"] == 1
+    assert told["against"]["revision"] == 1
     line = next(one for one in told["lines"] if one["alarm"] == "heart-rate-high")
     assert (line["revision"]["limit"], line["revision"]["count"]) == (185, 0)
-    assert (line["in_force"]["limit"], line["in_force"]["count"]) == (170, 1)
+    assert (line["against"]["limit"], line["against"]["count"]) == (170, 1)
     assert line["silence"][0]["beyond_seconds"] == 5
     printed = anna.get("/api/v1/skerry/revisions/2/evidence.pdf")
     assert "Annex: noise and silence" in text(printed.content)

@@ -360,6 +360,15 @@ def test_what_an_earlier_look_of_the_same_reading_found_covers_too(
     assert [(one.alarm, one.severity.value) for one in deviations] == [("heart-rate-low", severity)]
 
 
+@pytest.mark.parametrize("now", [NotRead(), CouldNotRead("dark")])
+def test_an_earlier_look_covers_where_this_one_could_not_read_it(now: Reading) -> None:
+    readings: dict[str, Reading] = {"heart-rate-low": FoundOff(), "pulse-rate-low": now}
+
+    deviations = compare_preset(preset_of(PAIR), readings, beside={"pulse-rate-low": read(60)})
+
+    assert deviations[0].severity.value == "off-protocol"
+
+
 def test_a_reading_that_opens_no_gap_of_its_own_is_not_blamed_for_what_was_not_read() -> None:
     """The policy leaves low rates to the pulse rate; nobody read that, and 80 is still above 60."""
     signed = {"heart-rate-low": on(90), "pulse-rate-low": on(90)}

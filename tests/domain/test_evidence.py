@@ -58,7 +58,7 @@ def test_what_a_looser_limit_saves_in_noise_it_costs_in_silence() -> None:
 
     line = line_of(told, "heart-rate-high")
     assert (line.revision.count, line.revision.seconds, line.revision.patients) == (0, 0, 0)
-    assert (line.in_force.count, line.in_force.seconds, line.in_force.patients) == (1, 17, 1)
+    assert (line.against.count, line.against.seconds, line.against.patients) == (1, 17, 1)
     (silence,) = line.silence
     assert (silence.value, silence.grade) == (180, "danger")
     assert (silence.beyond_seconds, silence.beyond_episodes, silence.beyond_patients) == (5, 1, 1)
@@ -114,7 +114,7 @@ def test_an_alarm_that_is_off_still_has_its_curve() -> None:
 
     line = line_of(told, "heart-rate-high")
     assert line.revision is None
-    assert line.in_force is None
+    assert line.against is None
     assert read_curves(line, asked_of(line, 170, 0, 0)).count == 1
     assert place_of(line, line.revision) is None
 
@@ -134,7 +134,7 @@ def test_all_lines_together_are_told_with_the_worst_tenth_and_an_interval() -> N
     assert told.hours == pytest.approx(114 / 3600)
     assert told.whole.worst_tenth == 0.5
     assert told.whole.low is not None
-    assert told.whole_in_force is None
+    assert told.whole_against is None
 
 
 def test_the_same_input_gives_the_same_answer() -> None:
@@ -146,7 +146,7 @@ def test_held_against_a_policy_without_the_category_there_is_no_other() -> None:
     document["categories"] = [one for one in document["categories"] if one["key"] != PRESET]
     del document["settings"][PRESET]
 
-    assert found(profile(), profile_from_document(document)).whole_in_force is None
+    assert found(profile(), profile_from_document(document)).whole_against is None
 
 
 @pytest.mark.parametrize(
@@ -242,10 +242,10 @@ def test_the_picture_keeps_its_scale_when_the_delay_changes() -> None:
     assert early.noise[0].x == 0
     assert early.noise[-1].x == WIDTH
     assert early.noise[-1].y == NOISE_HEIGHT
-    assert early.in_force is not None
+    assert early.against is not None
     assert early.revision is not None
     assert early.bound is not None
-    assert early.in_force.x < early.bound < early.revision.x
+    assert early.against.x < early.bound < early.revision.x
 
 
 def test_marks_are_round_and_few() -> None:

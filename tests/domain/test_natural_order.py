@@ -15,7 +15,9 @@ from app.domain.natural_order import natural
     ],
 )
 def test_names_stand_as_people_count(names: list[str]) -> None:
-    assert sorted(names[::-1], key=natural) == names
+    mixed = list(reversed(names))
+
+    assert sorted(mixed, key=natural) == names
 
 
 def test_names_that_differ_only_in_case_keep_one_order() -> None:

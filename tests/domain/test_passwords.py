@@ -30,6 +30,43 @@ def test_length_counts_and_composition_does_not(password: str, taken: bool) -> N
             check_new_password(password, username="dana.skerries", name="Dana Skerry-Isles")
 
 
+@pytest.mark.parametrize(
+    ("password", "taken"),
+    [
+        ("sunshinegirl", False),
+        ("SunshineGirl", False),
+        ("sunshine girl", False),
+        ("sunshinegirl2026!", False),
+        ("hunter hunter", False),
+        ("hunter22hunter22", False),
+        ("hunter rides a horse", True),
+        ("marchstone2026", False),
+        ("MARCH stone 1", False),
+        ("Skerry-Isles 2026", False),
+        ("marchstone skerry gate", True),
+        ("abcdefghijkl", False),
+        ("345678901234", False),
+        ("321098765432", False),
+        ("abcdefghijkm", True),
+    ],
+)
+def test_what_many_use_and_what_lies_near_is_refused(password: str, taken: bool) -> None:
+    def check() -> None:
+        check_new_password(
+            password,
+            username="dana",
+            name="Dana",
+            around=("marchstone", "skerry-isles"),
+            common=frozenset({"sunshinegirl", "hunter"}),
+        )
+
+    if taken:
+        check()
+    else:
+        with pytest.raises(Refused):
+            check()
+
+
 def test_a_username_is_looked_up_as_it_is_stored() -> None:
     assert plain_username("  Dana ") == "dana"
 

@@ -47,7 +47,8 @@ def co2(found: LimitsAt) -> tuple[On, On]:
 def test_without_a_choice_a_limit_is_shown_as_it_was_signed() -> None:
     low, high = co2(infant(document()))
 
-    assert (low.limit, low.unit, high.limit, high.unit) == (31, None, 49, None)
+    assert [low.limit, high.limit] == [31, 49]
+    assert low.unit is high.unit is None
 
 
 def test_carbon_dioxide_is_shown_in_the_agencys_unit_toward_the_earlier_alarm() -> None:

@@ -28,7 +28,7 @@ def evidence(*, synthetic: str = "") -> Evidence:
     return Evidence(
         category=category.key,
         policy=Policy(7, "a" * 64),
-        in_force=Policy(6, "b" * 64),
+        against=Policy(6, "b" * 64),
         bounds=BOUNDS.name,
         bounds_fingerprint="c" * 64,
         recordings=(Used(3, "Winter transfers", "d" * 64, synthetic, 2, found.hours),),

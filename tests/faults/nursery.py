@@ -13,29 +13,34 @@ import tempfile
 from pathlib import Path
 
 import uvicorn
+from fastapi import FastAPI
 
 from app.main import build
 from app.settings import Settings
 from app.storage.database import Database
+from app.web.known_agencies import KnownAgencies
 
 
 def main(url: str) -> None:
     signal.signal(signal.SIGCHLD, signal.SIG_IGN)  # the dead are not waited for
+    place = Path(tempfile.gettempdir())
+    app = build(Settings(data_dir=place, database_url=url), Database("sqlite://"))
     last = 0
     for _ in sys.stdin:
         with socket.create_server(("127.0.0.1", 0)) as listening:
             port = listening.getsockname()[1]
             last = os.fork()
             if last == 0:
-                _serve(url, listening)
+                _serve(app, url, listening)
         print(last, port, flush=True)
     if last:
         kill(last)
 
 
-def _serve(url: str, listening: socket.socket) -> None:
-    settings = Settings(data_dir=Path(tempfile.gettempdir()), database_url=url)
-    app = build(settings, Database(url))
+def _serve(app: FastAPI, url: str, listening: socket.socket) -> None:
+    """Nothing of a connection is shared with the parent: it never opened one."""
+    app.state.database = Database(url)
+    app.state.agencies = KnownAgencies(app.state.database)
     uvicorn.Server(uvicorn.Config(app, log_config=None)).run(sockets=[listening])
     os._exit(0)
 

@@ -4,7 +4,7 @@ held against what it acknowledged."""
 import time
 from collections import Counter
 from collections.abc import Callable
-from concurrent.futures import ThreadPoolExecutor
+from concurrent.futures import Future, ThreadPoolExecutor
 from dataclasses import dataclass, field
 from datetime import UTC, datetime, timedelta
 from random import Random
@@ -110,11 +110,11 @@ def _round(
         told.acknowledged[name] += client.answered
 
 
-def _until_answered(clients: list[Client], working: list[object]) -> None:
+def _until_answered(clients: list[Client], working: list[Future[None]]) -> None:
     """The first request of a new process takes long, and is not what the die is thrown for."""
     until = time.monotonic() + 30
     while time.monotonic() < until and not any(client.answered for client in clients):
-        if any(one.done() for one in working):  # type: ignore[attr-defined]
+        if any(one.done() for one in working):
             return
         time.sleep(0.005)
 

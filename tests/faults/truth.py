@@ -70,7 +70,7 @@ def _of_reports(tx: Session, told: list[dict[str, Any]], memory: Memory) -> Iter
     stored = set(tx.exec(select(ReportRow.id)).all())
     in_ledger = {number for body in told for number in _reports_in(body)}
     if stored != in_ledger:
-        yield f"reports that stand by half: {sorted(stored ^ in_ledger)[:10]}"
+        yield f"reports that stand by half: {[*(stored ^ in_ledger)][:10]}"
     files = Counter(
         body["about"]["fingerprint"]
         for body in told

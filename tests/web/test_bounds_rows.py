@@ -328,3 +328,13 @@ def test_everybody_sees_what_signed_bounds_leave_uncovered(visits: Visits) -> No
 
     assert "Which bound governs" in page
     assert "just under 1 y" in page
+
+
+def test_a_bound_from_which_the_vital_sign_was_taken_stays_on_its_form(anna: TestClient) -> None:
+    held = high_mark(anna)
+
+    page = anna.post(f"{ROWS}/{held}", data={"side": "high", "edit_version": "1"})
+
+    assert page.status_code == 422
+    assert "Outer bound, high" in page.text
+    assert "Nothing was stored." in page.text

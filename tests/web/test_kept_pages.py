@@ -31,8 +31,13 @@ def phone(visits: Visits) -> TestClient:
     return TestClient(visits.app, follow_redirects=False)
 
 
+def made(sent: list[str]) -> list[str]:
+    """Statements of a page that is made anew, without the look whether anything happened."""
+    return [one for one in sent if "ledger_head" not in one]
+
+
 @pytest.mark.parametrize("address", [LIMITS, COPY])
-def test_asked_again_nothing_is_asked_of_the_database(
+def test_asked_again_the_database_is_asked_at_most_for_one_row(
     visits: Visits, phone: TestClient, address: str
 ) -> None:
     first = phone.get(address)
@@ -40,7 +45,7 @@ def test_asked_again_nothing_is_asked_of_the_database(
     with statements(visits.database) as sent:
         again = phone.get(address)
 
-    assert sent == []
+    assert made(sent) == []
     assert again.content == first.content
 
 
@@ -151,4 +156,4 @@ def test_no_more_is_kept_than_fits_whatever_strangers_ask(
 
     with statements(visits.database) as sent:
         phone.get(LIMITS)
-    assert sent != []
+    assert made(sent) != []

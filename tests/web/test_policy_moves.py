@@ -63,7 +63,11 @@ def test_a_revision_in_force_is_withdrawn_with_a_reason(visits: Visits) -> None:
 # Signing
 
 
-def signing(dana: TestClient, number: int = 1, **instead: str) -> Response:
+def signing(dana: TestClient, **instead: str) -> Response:
+    return signing_of(dana, 1, **instead)
+
+
+def signing_of(dana: TestClient, number: int, /, **instead: str) -> Response:
     draft = DRAFT.removesuffix("1") + str(number)
     page = dana.get(f"{draft}/sign")
     fingerprint = re.search(r'name="fingerprint" value="(\w+)"', page.text)

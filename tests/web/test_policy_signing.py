@@ -26,7 +26,7 @@ from tests.builders import (
 )
 from tests.web.policies import DRAFT, POLICY
 from tests.web.test_limits import words
-from tests.web.test_policy_moves import signing
+from tests.web.test_policy_moves import signing, signing_of
 from tests.web.visits import Visits
 
 LIMITS = "/skerry/limits?category=preschool"
@@ -136,7 +136,7 @@ def test_who_signs_is_told_first_what_waits_and_what_then_becomes_of_it(visits: 
     page = words(dana.get(f"{POLICY}/3/sign").text)
     assert "Revision 2 is signed already and takes over on 6 Mar 2026, 09:00 GMT ." in page
     assert "revision 3 holds until then and no longer" in page
-    answer = signing(dana, number=3, emergency_reason="A fault in the field")
+    answer = signing_of(dana, 3, emergency_reason="A fault in the field")
 
     assert answer.status_code == 303
     assert "another takes over on 6 Mar 2026" in words(dana.get(f"{POLICY}/3").text)
@@ -172,8 +172,15 @@ def _signed_alone_with_a_waiver(tx: Session) -> None:
     draft = a_draft(tx, document=with_a_model(a_document({"heart-rate-high": 185})))
     dana = a_person(tx)
     for one in open_revision(tx, agency_id=dana.agency_id, number=1, now=NOW).before_signing.unsafe:
-        terms = {"reason": "until the delivery", "until": WAIVED, "by": dana, "now": NOW}
-        waive_finding(tx, number=1, finding=one.key, **terms)
+        waive_finding(
+            tx,
+            number=1,
+            finding=one.key,
+            reason="until the delivery",
+            until=WAIVED,
+            by=dana,
+            now=NOW,
+        )
     sign_revision(
         tx,
         number=1,
@@ -192,7 +199,19 @@ def with_a_model(document: dict[str, Any]) -> dict[str, Any]:
 
 
 @pytest.mark.parametrize(
-    "path", ["", "/models", "/models/dunlin", "/circumstances", "/options", "/redline", "/corridor"]
+    "path",
+    [
+        "",
+        "/models",
+        "/models/dunlin",
+        "/circumstances",
+        "/options",
+        "/redline",
+        "/corridor",
+        "/bands",
+        "/bands?bands=99",
+        "/noise",
+    ],
 )
 def test_what_is_overdue_and_waived_shows_on_every_page_of_the_desk(
     visits: Visits, path: str

@@ -169,6 +169,52 @@ def test_a_device_that_strays_where_the_policy_itself_is_waived_says_so(visits: 
     assert f"The policy’s own limit: {WAIVED}" in page
 
 
+FLEET = (
+    "/skerry/devices/boat-3",
+    "/skerry/devices/boat-3/reports/1",
+    "/skerry/devices/boat-3/past",
+    "/skerry/findings/1",
+    "/skerry/fleet/changeover",
+    "/skerry/fleet/changeover/orders",
+)
+
+
+@pytest.mark.parametrize("address", FLEET)
+def test_it_stands_wherever_the_fleet_is_held_against_the_limit(
+    visits: Visits, address: str
+) -> None:
+    a_signed_waiver(visits)
+    visits.seed(a_device)
+    visits.seed(lambda tx: a_report(tx, as_signed(heart_rate_high=limit(200))))
+    femi = visits.of(Role.FLEET_MANAGER)
+    assert WAIVED in row_of(femi.get(address).text)
+
+    visits.now = NOW.replace(month=9, day=2)
+
+    page = femi.get(address).text
+    ended = "Its waiver by Dana ended on 1 Sep 2026; the limit still holds."
+    assert ended in row_of(page)
+    assert WAIVED not in words(page)
+
+
+def row_of(page: str) -> str:
+    """What is said of the alarm itself: below whatever stands above all limits."""
+    told = words(page)
+    return told[told.rindex("Heart rate high") :] if "Heart rate high" in told else told
+
+
+@pytest.mark.parametrize("address", [*FLEET[:2], *FLEET[4:]])
+def test_what_is_overdue_of_the_policy_is_told_there_too(visits: Visits, address: str) -> None:
+    a_signed_waiver(visits)
+    visits.seed(a_device)
+    visits.seed(lambda tx: a_report(tx, as_signed(heart_rate_high=limit(200))))
+    visits.now = NOW + 366 * DAY
+
+    page = words(visits.of(Role.FLEET_MANAGER).get(address).text)
+
+    assert "Overdue: Revision 1 should have been reviewed by 2 Mar 2027. It still holds." in page
+
+
 def test_an_overdue_review_shows_on_every_page_with_limits_and_the_policy_holds(
     visits: Visits,
 ) -> None:

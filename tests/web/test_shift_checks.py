@@ -10,7 +10,17 @@ from starlette.testclient import TestClient
 from app.domain.people import Role
 from app.domain.shift_questions import Answer, Question
 from app.storage.database import Database
-from tests.builders import DAY, HOUR, MINUTE, NOW, PRESET, a_device, a_person, a_signed_revision, limit
+from tests.builders import (
+    DAY,
+    HOUR,
+    MINUTE,
+    NOW,
+    PRESET,
+    a_device,
+    a_person,
+    a_signed_revision,
+    limit,
+)
 from tests.shift_checks import a_check, at_shift
 from tests.web.visits import Visits
 

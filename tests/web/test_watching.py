@@ -78,7 +78,7 @@ def test_the_counts_are_read_by_prometheus(monitor: TestClient) -> None:
 )
 def test_only_the_token_opens_them(watched: FastAPI, headers: dict[str, str], status: int) -> None:
     answer = TestClient(watched, follow_redirects=False).get(
-        "/metrics", headers={name: value.encode() for name, value in headers.items()}
+        "/metrics", headers=[(name.encode(), value.encode()) for name, value in headers.items()]
     )
 
     assert answer.status_code == status
