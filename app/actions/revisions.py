@@ -3,6 +3,7 @@
 import hashlib
 import json
 from collections.abc import Mapping
+from dataclasses import replace
 from datetime import datetime
 from typing import Any
 
@@ -23,7 +24,7 @@ from app.domain.moves import (
 )
 from app.domain.people import Person
 from app.domain.permissions import Deed, check_may
-from app.domain.revisions import StoredRevision
+from app.domain.revisions import Author, StoredRevision
 from app.exchange.json_text import PlacedDocument
 from app.exchange.profile_json import profile_from_document, refuse_unreadable
 from app.exchange.profile_texts import is_plainly_readable
@@ -73,16 +74,17 @@ def edit_draft(
         )
     agency = agency_by_id(tx, by.agency_id)
     text, fingerprint = _written(document, number=number, agency=agency.name)
-    revisions.change_draft(
-        tx,
-        revision_id=found.id,
+    edited = replace(
+        found,
         edit_version=edit_version + 1,
         document=text,
         fingerprint=fingerprint,
-        now=now,
+        changed_at=now,
+        authors=_with_author(found.authors, by),
     )
-    revisions.add_author(tx, revision_id=found.id, person_id=by.id)
-    edited = revision_of(tx, number, by)
+    revisions.change_draft(tx, edited)
+    if by.id not in found.author_ids:
+        revisions.add_author(tx, revision_id=found.id, person_id=by.id)
     tell(tx, "edit the draft", edited, by=by, now=now)
     return edited
 
@@ -130,6 +132,12 @@ def record_review(
     did = "review after an emergency" if after else "review"
     tell(tx, did, found, by=by, now=now, note=note)
     return revision_of(tx, number, by).as_of(now)
+
+
+def _with_author(authors: tuple[Author, ...], by: Person) -> tuple[Author, ...]:
+    """By name, as they are always told."""
+    others = [one for one in authors if one.person_id != by.id]
+    return tuple(sorted([*others, Author(by.id, by.name)], key=lambda one: one.name))
 
 
 _MOVERS = {

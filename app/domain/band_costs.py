@@ -10,11 +10,10 @@ from dataclasses import dataclass, field
 from decimal import Decimal
 from fractions import Fraction
 from functools import lru_cache
-from math import ceil, floor
+from math import ceil, erfc, floor, sqrt
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.special import ndtr
 
 from app.domain.ages import AgeSpan, months
 from app.domain.alarm_conditions import AlarmCondition, Side, limits_of
@@ -185,5 +184,4 @@ def shares_below(curve: CentileCurve, values: Costs) -> Costs:
     first, last = ((ys[end + 1] - ys[end]) / (xs[end + 1] - xs[end]) for end in (0, len(xs) - 2))
     scores = np.where(values < xs[0], ys[0] + (values - xs[0]) * first, inside)
     scores = np.where(values > xs[-1], ys[-1] + (values - xs[-1]) * last, scores)
-    shares: Costs = ndtr(scores)
-    return shares
+    return np.array([erfc(-score / sqrt(2)) / 2 for score in scores])

@@ -128,9 +128,9 @@ HAZARDS = (
         9,
         "Checks made without signal are lost, doubled, out of order or at a wrong time",
         "Each is locked with a key and a number of its phone and sent until it is acknowledged; "
-        "the same again changes nothing. The phone's clock is corrected by the server's, and both "
-        "times are kept. A late check never replaces a newer one. The service was killed in the middle "
-        "hundreds of times.",
+        "the same again changes nothing. The phone's clock is corrected by the server's, and "
+        "both times are kept. A late check never replaces a newer one, and the service is killed "
+        "in the middle by a program made for it.",
         "A phone that is lost takes with it what it had not sent.",
         (
             "actions/test_shift_checks::test_the_same_check_again_is_answered_the_same",

@@ -51,7 +51,7 @@ def _checked(typed: str, *, column: str, longest: int, allowed: frozenset[str]) 
 
 def unseen_in_name(text: str) -> str | None:
     """The first character of a name that nobody sees: two names that look alike must be one."""
-    if text.isprintable() and _BLANK.isdisjoint(text):
+    if text.isprintable() and not any(blank in text for blank in _BLANK):
         return None
     return next(
         (one for one in text if one in _BLANK or unicodedata.category(one) in _UNSEEN), None

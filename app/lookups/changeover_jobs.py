@@ -109,10 +109,9 @@ def changeover(
     bounds = stored_bounds(bounds_version_in_force(tx, agency_id=agency_id, at=now))
     today = InForce(line.number, line.in_force_at, profile, bounds, {}, choices.changeover)
     known = known_devices(tx, agency_id)
-    late = now - choices.check_interval
     not_blind = not_blind_since(tx, agency_id, line.in_force_at)
     first = _first_read(conforming_since(tx, agency_id, line.in_force_at), profile, choices, known)
-    begins = Beginning(line.in_force_at, now, late, not_blind)
+    begins = Beginning(line.in_force_at, now, now - choices.check_interval, not_blind)
     devices = tuple(_jobs(known, today, before, begins, first))
     return Changeover(
         line,

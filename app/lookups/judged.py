@@ -61,11 +61,16 @@ class ReportPage:
     @property
     def pause(self) -> str:
         """What to know of the pause before the device was switched on; empty: nothing."""
-        return pause_words(self.report.state_read, self.report.minutes_off, self.retention_min)
+        return pause_words(self.report.state_read, self.report.minutes_off, self._retention)
+
+    @property
+    def _retention(self) -> Decimal | None:
+        """Of options it is told beside them."""
+        return self.retention_min if self.rendered is None else self.rendered.retention_min
 
     @property
     def counts(self) -> bool:
-        return counts(self.report.state_read, self.report.minutes_off, self.retention_min)
+        return counts(self.report.state_read, self.report.minutes_off, self._retention)
 
     def line(self, alarm: str) -> Line:
         return next(line for line in self.lines if line.alarm == alarm)
@@ -194,7 +199,6 @@ def _page(
             )
             for alarm in _alarms(rendered, report.readings)
         ),
-        retention_min=_retention(presets),
     )
 
 

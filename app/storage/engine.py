@@ -8,11 +8,9 @@ from sqlalchemy.engine.interfaces import DBAPIConnection
 from sqlmodel import Session, SQLModel
 
 BUSY_MS = 10_000
-MAPPED_BYTES = 2**28
-"""Of the file, read where the system keeps it anyway instead of copying page by page."""
+"""How long a writer waits for another one before its request is refused."""
 CACHED_KIB = 32_768
 """Of the pages that a change touches: a large file of readings changes more than 2 MiB of them."""
-"""How long a writer waits for another one before its request is refused."""
 
 
 def make_engine(url: str, *, waits_for_ever: bool = False) -> Engine:
@@ -45,7 +43,6 @@ def _prepare_sqlite(connection: DBAPIConnection, _record: object) -> None:
         "foreign_keys = ON",
         "journal_mode = WAL",
         "synchronous = FULL",
-        f"mmap_size = {MAPPED_BYTES}",
         f"cache_size = -{CACHED_KIB}",
     ):
         connection.cursor().execute(f"PRAGMA {pragma}")

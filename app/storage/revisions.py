@@ -129,17 +129,16 @@ def add_author(tx: Session, *, revision_id: int, person_id: int) -> None:
         tx.add(RevisionAuthorRow(revision_id=revision_id, person_id=person_id))
 
 
-def change_draft(
-    tx: Session,
-    *,
-    revision_id: int,
-    edit_version: int,
-    document: str,
-    fingerprint: str,
-    now: datetime,
-) -> None:
-    values = {"document": document, "fingerprint": fingerprint, "edit_version": edit_version}
-    _change(tx, revision_id, now, **values)
+def change_draft(tx: Session, edited: StoredRevision) -> None:
+    """The document alone; its authors are rows of their own."""
+    _change(
+        tx,
+        edited.id,
+        edited.changed_at,
+        document=edited.document,
+        fingerprint=edited.fingerprint,
+        edit_version=edited.edit_version,
+    )
 
 
 def put_in_review(tx: Session, *, revision_id: int, note: str, now: datetime) -> None:
@@ -273,7 +272,7 @@ def load_revision(tx: Session, line: RevisionLine) -> StoredRevision:
         document=whole(document, line.fingerprint, number=line.number),
         authors=_authors(tx, line.id),
         review=review,
-        signatures=signatures_of(tx, line.id),
+        signatures=() if line.signed_at is None else signatures_of(tx, line.id),
     )
 
 

@@ -101,6 +101,7 @@ PAGES = frozenset(
         "findings",
         "redline",
         "bands",
+        "accounts",
         "register",
         "changeover",
         "signing",

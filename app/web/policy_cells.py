@@ -1,6 +1,5 @@
 """Editing a draft: one cell of its grid, or one wall by a step."""
 
-import json
 from dataclasses import dataclass, replace
 from datetime import datetime
 from typing import Annotated
@@ -77,8 +76,7 @@ def cell_page(found: OpenRevision, person: Person, category: str, alarm: str, ag
     held, condition = found.profile.category(category), ALARM_CONDITIONS.get(alarm)
     if held is None or condition is None:
         raise NotFound("There is no such cell.")
-    document = json.loads(found.revision.document)
-    setting = setting_in(document, category, alarm)
+    setting = setting_in(found.profile.document, category, alarm)
     entry = entry_of(setting, edit_version=found.revision.edit_version, age=age)
     number = found.revision.number
     said = unresolved(comments_at(found.comments, category, alarm))
@@ -169,7 +167,7 @@ def move_wall(
     found = to_edit(request, person, number, now)
     page = cell_page(found, person, category, alarm, step.age)
     limit = moved_limit(found.profile, category, alarm, step.steps)
-    document = with_limit(json.loads(found.revision.document), category, alarm, limit)
+    document = with_limit(found.profile.document, category, alarm, limit)
     changes = {category: {alarm: setting_in(document, category, alarm)}}
     try:
         before = change_cells(request, person, now, found, changes, step.edit_version)

@@ -3,7 +3,6 @@
 import json
 from dataclasses import dataclass, field, replace
 from datetime import datetime
-from typing import Any
 from urllib.parse import urlencode
 
 from fastapi import Request
@@ -57,7 +56,7 @@ def change_cells(
     edit_version: int,
 ) -> CellChanges:
     """What the cells were before. Raises Refused, NotFound, NotNow or Conflict."""
-    document: dict[str, Any] = json.loads(found.revision.document)
+    document = found.profile.document
     before, changed = cells_before(document, changes), with_cells(document, changes)
     newest = found.revision.edit_version == edit_version
     if before == changes and newest and can_edit(found.revision, person):

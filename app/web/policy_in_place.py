@@ -1,6 +1,5 @@
 """Editing the grid in place: a cell by what is typed into it, and the last change taken back."""
 
-import json
 from collections.abc import Mapping
 from dataclasses import replace
 from typing import Annotated, Any
@@ -55,7 +54,7 @@ def save_typed(
 ) -> Response:
     found = to_edit(request, person, number, now)
     page = cell_page(found, person, category, alarm, entry.age)
-    held = setting_in(json.loads(found.revision.document), category, alarm)
+    held = setting_in(found.profile.document, category, alarm)
     try:
         _check_newest(found, entry.edit_version)
         changes = {category: {alarm: quick_setting(entry.typed, page.alarm, held)}}

@@ -36,7 +36,7 @@ def _on_sqlite() -> None:
         ("ledger_head", "agency = NEW.agency"),
     ):
         op.execute(
-            f"CREATE TRIGGER {table}_no_replace BEFORE INSERT ON {table} "
+            f"CREATE TRIGGER {table}_no_replace BEFORE INSERT ON {table} "  # noqa: S608 - our names
             f"WHEN EXISTS (SELECT 1 FROM {table} WHERE {same}) "
             f"BEGIN SELECT RAISE(ABORT, '{_WHY}'); END"
         )

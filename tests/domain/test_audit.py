@@ -7,7 +7,7 @@ from typing import Any
 
 import pytest
 
-from app.domain.audit import ANY_PRESET, Audit, ReadingRow, audit
+from app.domain.audit import Audit, ReadingRow, audit
 from app.domain.device_reports import (
     CouldNotRead,
     FoundNotFitted,
@@ -17,6 +17,7 @@ from app.domain.device_reports import (
     StateRead,
     Told,
 )
+from app.domain.option_judgement import ANY_PRESET
 from app.domain.profiles import Profile
 from app.exchange.profile_json import parse_profile
 from tests.domain.presets import read

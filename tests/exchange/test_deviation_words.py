@@ -6,7 +6,7 @@ from typing import Any
 
 import pytest
 
-from app.domain.audit import ANY_PRESET, DeviceDeviation, ReadingRow, audit
+from app.domain.audit import DeviceDeviation, ReadingRow, audit
 from app.domain.device_reports import (
     CouldNotRead,
     FoundNotFitted,
@@ -15,6 +15,7 @@ from app.domain.device_reports import (
     Reading,
     StateRead,
 )
+from app.domain.option_judgement import ANY_PRESET
 from app.exchange.deviation_words import consequence, found_value, signed_value
 from app.exchange.profile_json import parse_profile
 from tests.domain.presets import read

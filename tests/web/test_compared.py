@@ -20,6 +20,7 @@ from app.domain.device_reports import (
 )
 from app.domain.findings import Severity
 from app.domain.fleet import StoredReport
+from app.domain.profiles import Option
 from app.domain.rendering import RenderedPreset
 from app.domain.settings_of_alarms import DeepLine, NoPolicy, Off, On, Priority, Setting
 from app.lookups.judged import Line, ReportPage
@@ -46,7 +47,11 @@ def page_of(
         {line.alarm: line.found for line in lines}, {}, Origin.FORM, "", "",
     )  # fmt: skip
     ages = AgeSpan(years(1), years(5))
-    held = settings or {line.alarm: line.signed for line in lines if line.signed is not None}
+    held = settings or {
+        line.alarm: line.signed
+        for line in lines
+        if line.signed is not None and not isinstance(line.signed, Option)
+    }
     rendered = RenderedPreset("CHILD", "child", ("child",), ages, held, model)
     return ReportPage(report, rendered, lines)
 

@@ -7,10 +7,10 @@ import socket
 import subprocess
 import sys
 import time
-import urllib.request
 from collections.abc import Callable, Iterator
 from datetime import timedelta
 from pathlib import Path
+from urllib.request import urlopen
 
 import pytest
 
@@ -61,7 +61,7 @@ def started(url: str, port: int, folder: Path) -> "subprocess.Popen[bytes]":
 def shown(address: str) -> int | None:
     """The number of the revision; None while nobody answers."""
     try:
-        with urllib.request.urlopen(address, timeout=10) as answer:
+        with urlopen(address, timeout=10) as answer:  # noqa: S310 - our own
             found = re.search(r"Revision (\d+), in force", answer.read().decode())
     except OSError:
         return None
