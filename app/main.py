@@ -26,10 +26,10 @@ from app.demo.seeding import seed
 from app.domain.errors import MarchstoneError
 from app.exchange.typst_papers import Press
 from app.lookups.agencies import needs_setup
+from app.opening import open_house
 from app.places import folder
 from app.settings import Settings
 from app.storage.database import Database
-from app.storage.migrating import open_database
 from app.web.errors import install_error_pages, refusal
 from app.web.journal import Counts, Journal, write_journal
 from app.web.kept_pages import KeptPages
@@ -51,7 +51,7 @@ def wall_clock() -> datetime:
 
 def database_of(settings: Settings) -> Database:
     """Opened, with its schema brought up to date."""
-    return open_database(settings.database_url, now=wall_clock())
+    return open_house(settings, now=wall_clock())
 
 
 def demo_database(settings: Settings) -> Database:

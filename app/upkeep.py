@@ -1,8 +1,6 @@
 """Plugs together what keeps an installation alive: backups and the way back, and the self-test."""
 
-import os
 import shutil
-import tempfile
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
@@ -11,12 +9,12 @@ from pathlib import Path
 
 from app.actions.backups import tell_backup
 from app.domain.backups import Backup
-from app.domain.errors import MarchstoneError, NotFound, NotNow, Refused
+from app.domain.errors import NotFound, NotNow, Refused
 from app.domain.selftest import Observed
-from app.exchange.backup_file import read_backup, write_backup
+from app.exchange.backup_file import read_backup
 from app.lookups.backups import last_backup_at
 from app.lookups.ledger import LedgerProof, prove_ledger
-from app.places import program_version
+from app.opening import beside, new_file, written
 from app.settings import Settings
 from app.storage import observing
 from app.storage.agencies import agency_by_key
@@ -29,11 +27,6 @@ from app.storage.backups import (
 )
 from app.storage.database import Database
 from app.storage.migrating import DatabaseUnusable, newest_schema, schema_of, sqlite_file
-
-
-class CannotWrite(MarchstoneError):
-    status = 503
-    title = "The file cannot be written"
 
 
 @dataclass(frozen=True)
@@ -49,9 +42,9 @@ class Kept:
 def back_up(settings: Settings, file: Path | None, *, now: datetime) -> Kept:
     """The whole installation, while it runs."""
     target = file or settings.data_dir / "backups" / f"marchstone-{now:%Y%m%dT%H%M%SZ}.zip"
-    with _new_file(target) as part, _beside(target) as data:
+    with new_file(target) as part, beside(target) as data:
         copy_database(settings.database_url, data, now=now)
-        backup, digest = _written(part, data, None, now)
+        backup, digest = written(part, data, None, now)
     told = _tell(settings, target.name, digest, now)
     return Kept(target, digest, backup, told)
 
@@ -59,9 +52,9 @@ def back_up(settings: Settings, file: Path | None, *, now: datetime) -> Kept:
 def export_agency(settings: Settings, key: str, file: Path, *, now: datetime) -> Kept:
     """One agency by itself, in the same form."""
     _check_agency(settings, key)
-    with _new_file(file) as part, _beside(file) as data:
+    with new_file(file) as part, beside(file) as data:
         copy_agency(settings.database_url, data, agency=key, now=now)
-        backup, digest = _written(part, data, key, now)
+        backup, digest = written(part, data, key, now)
     return Kept(file, digest, backup)
 
 
@@ -137,16 +130,6 @@ def _check_agency(settings: Settings, key: str) -> None:
         house.dispose()
 
 
-def _written(part: Path, data: Path, agency: str | None, now: datetime) -> tuple[Backup, str]:
-    schema, heads = check_copy(data)
-    backup = Backup(now, program_version(), schema, heads, agency)
-    with part.open("wb") as target:
-        digest = write_backup(target, data, backup)
-        target.flush()
-        os.fsync(target.fileno())
-    return backup, digest
-
-
 def _tell(settings: Settings, name: str, digest: str, now: datetime) -> bool:
     """A full disk must not make a good backup look like a bad one."""
     house = Database(settings.database_url)
@@ -164,7 +147,7 @@ def _tell(settings: Settings, name: str, digest: str, now: datetime) -> bool:
 def _unpacked(settings: Settings, file: Path) -> Iterator[tuple[Backup, Path]]:
     target = sqlite_file(settings.database_url) or settings.data_dir / "marchstone"
     target.parent.mkdir(parents=True, exist_ok=True)
-    with _beside(target) as data:
+    with beside(target) as data:
         backup = read_backup(file, data)
         schema, heads = check_copy(data)
         if (schema, heads) != (backup.schema, backup.heads):
@@ -179,26 +162,3 @@ def _proof(settings: Settings) -> LedgerProof:
             return prove_ledger(tx)
     finally:
         house.dispose()
-
-
-@contextmanager
-def _new_file(target: Path) -> Iterator[Path]:
-    """Under its name only when it is whole."""
-    if target.exists():
-        raise NotNow(f"{target} is there already; a backup never goes over another file.")
-    part = target.with_name(f"{target.name}.part")
-    try:
-        target.parent.mkdir(parents=True, exist_ok=True)
-        yield part
-        part.rename(target)
-    except OSError as error:
-        raise CannotWrite(f"{target} cannot be written: {error.strerror or error}.") from error
-    finally:
-        part.unlink(missing_ok=True)
-
-
-@contextmanager
-def _beside(target: Path) -> Iterator[Path]:
-    """A place for the data on the same disk, gone afterwards."""
-    with tempfile.TemporaryDirectory(prefix=".marchstone-", dir=target.parent) as place:
-        yield Path(place) / "data.sqlite3"

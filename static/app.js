@@ -31,6 +31,18 @@ document.addEventListener("htmx:oobAfterSwap", () => {
   }
 });
 
+// A page kept on the phone cannot know which light was chosen since.
+function lightOfKept() {
+  let theme = null;
+  try { theme = localStorage.getItem("theme"); } catch { /* a phone that keeps nothing */ }
+  if (!theme || !document.querySelector("#kept, .without-signal, #queue:not([data-known])")) return;
+  document.documentElement.dataset.theme = theme;
+  for (const button of document.querySelectorAll(".themes button")) {
+    button.setAttribute("aria-pressed", String(button.value === theme));
+  }
+}
+lightOfKept();
+
 // Day and night at once, and without leaving a half-filled form.
 document.addEventListener("submit", (event) => {
   const form = event.target;
@@ -42,8 +54,9 @@ document.addEventListener("submit", (event) => {
   for (const button of form.querySelectorAll("button")) {
     button.setAttribute("aria-pressed", String(button === event.submitter));
   }
+  try { localStorage.setItem("theme", theme); } catch { /* a phone that keeps nothing */ }
   const body = new URLSearchParams({ theme });
-  fetch(form.action, { method: "POST", body, redirect: "manual" });
+  fetch(form.action, { method: "POST", body, redirect: "manual" }).catch(() => {}); // without signal this phone keeps it
 }, { capture: true });
 
 // A failure answers with words too; they go where the answer says.

@@ -49,15 +49,21 @@
     return found.filter((one) => one.agency === agency).sort((a, b) => a.number - b.number);
   }
 
+  // Who is signed in; without signal, only who last was.
+  async function who() {
+    const phone = await change((_, phones) => phoneOf(phones));
+    return { sure: person !== null, person: person === null ? phone.person : person };
+  }
+
   const put = (entry) => change((checks) => checks.put(entry));
   const drop = (key) => change((checks) => checks.delete(key));
 
   // Its key, its number and its time are made here, once.
-  function lock(body) {
+  function lock(body, name = null) {
     if (navigator.storage && navigator.storage.persist) navigator.storage.persist().catch(() => {});
     return change(async (checks, phones) => {
       const phone = await phoneOf(phones);
-      const reader = person === null ? phone.person : person;
+      const reader = person === null ? name || "" : person;
       const entry = {
         key: crypto.randomUUID(), agency, phone: phone.id, number: phone.next, reader, body,
         locked_at: new Date().toISOString(), state: "waiting",
@@ -102,10 +108,18 @@
     }
     if (told.status === 401) { said = "Sign in to send."; return false; }
     if (told.status === 429 || told.status >= 500) { said = "The server is busy."; return false; }
-    if (told.status === 403 && person === null) { said = words.detail; return true; } // of somebody else
+    if (ofAnother(told, words)) { said = "Somebody else is signed in now."; return true; }
     if (told.status === 201) await put({ ...entry, state: "taken", result: words });
     else await put({ ...entry, state: "refused", why: whyOf(words) });
     return true;
+  }
+
+  // The page was loaded for whoever locked it, and somebody else has signed in since, perhaps of
+  // another agency: it waits.
+  function ofAnother(told, words) {
+    const detail = words.detail || "";
+    if (told.status === 403) return detail.startsWith("This check was locked by");
+    return told.status === 404 && !detail.startsWith("There is no device");
   }
 
   function whyOf(words) {
@@ -209,7 +223,7 @@
     await send();
   }
 
-  globalThis.MarchstoneQueue = { lock, send, all };
+  globalThis.MarchstoneQueue = { lock, send, all, who };
   window.addEventListener("online", send);
   document.addEventListener("visibilitychange", () => { if (!document.hidden) send(); });
   if ("serviceWorker" in navigator) navigator.serviceWorker.register("/sw.js").catch(() => {});

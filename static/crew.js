@@ -6,7 +6,10 @@
   const agency = location.pathname.split("/")[1];
   const COPY = `/${agency}/limits/copy.json`;
   const SHELL = `/${agency}/limits/kept`;
-  const HOUR = 3600000;
+  const HOUR = 3600000, RECHECK = 60000;
+  // Of this page: when its limits were last confirmed, which copy it was opened with, and how many
+  // warnings it shows.
+  let confirmed = Date.now(), opened = "", warned = 0;
   const ages = globalThis.MarchstoneAges;
   if (!("caches" in window) || !("serviceWorker" in navigator)) return;
 
@@ -14,7 +17,8 @@
     const found = await caches.match(COPY, { cacheName: "kept" });
     if (!found) return null;
     const copy = await found.json();
-    return { ...copy, at: Number(found.headers.get("kept-at")) };
+    const { headers } = found;
+    return { ...copy, at: Number(headers.get("kept-at")), ahead: Number(headers.get("ahead") || 0), tag: headers.get("etag") };
   }
 
   async function digestOf(bytes) {
@@ -32,7 +36,23 @@
     delete document.documentElement.dataset.kept;
   }
 
-  // Fetches what is in force; a copy that came only in part is thrown away.
+  // The page that shows the copy, in the edition that the service has now.
+  async function keepShell(store) {
+    const before = await store.match(SHELL);
+    const asked = before ? { "If-None-Match": before.headers.get("etag") } : {};
+    const shell = await fetch(SHELL, { headers: asked, cache: "no-store" });
+    if (shell.status === 304 && before) return true;
+    if (shell.ok) await store.put(SHELL, shell);
+    return shell.ok;
+  }
+
+  // How far the phone's clock is ahead of the server's, which tells whole seconds.
+  function aheadOf(answer) {
+    const ahead = Date.now() - Date.parse(answer.headers.get("date"));
+    return Math.abs(ahead) > 3000 ? ahead : 0;
+  }
+
+  // Fetches what is in force; a copy that came only in part is thrown away. True: it is whole.
   async function update() {
     const store = await caches.open("kept");
     const before = await store.match(COPY);
@@ -43,29 +63,69 @@
       body = await before.arrayBuffer();
     } else if (answer.ok) {
       body = await answer.arrayBuffer();
-      if (answer.headers.get("repr-digest") !== `sha-256=:${await digestOf(body)}:`) return;
+      if (answer.headers.get("repr-digest") !== `sha-256=:${await digestOf(body)}:`) return false;
       JSON.parse(new TextDecoder().decode(body));
-      const shell = await fetch(SHELL, { cache: "no-store" });
-      if (!shell.ok) return;
-      await store.put(SHELL, shell);
     } else {
       if (answer.status === 401) await forget(store);
-      return;
+      return answer.status === 401;
     }
+    if (!(await keepShell(store))) return false;
     const headers = {
       "content-type": "application/json",
       "kept-at": String(Date.now()),
+      ahead: String(aheadOf(answer)),
       etag: answer.headers.get("etag") || before.headers.get("etag"),
     };
     await store.put(COPY, new Response(body, { headers }));
     document.documentElement.dataset.kept = "yes";
+    confirmed = Date.now();
     tellOfCopy();
+    return true;
+  }
+
+  // A page left open must not outlive what it shows: looked at again a minute later, it is held
+  // against the server, or against the clock where there is no signal.
+  async function recheck() {
+    if (document.hidden || Date.now() - confirmed < RECHECK || document.querySelector("input:focus")) return;
+    const fresh = await update().catch(() => false);
+    const copy = await kept();
+    const without = document.querySelector("#kept, .without-signal");
+    const changed = fresh ? without || !copy || copy.tag !== opened
+      : copy && (!without || warnings(copy).length !== warned);
+    if (changed && (fresh || navigator.serviceWorker.controller)) location.reload();
   }
 
   function tellOfCopy() {
     const at = new Date().toLocaleTimeString("en-GB", { hour: "2-digit", minute: "2-digit" });
     for (const place of document.querySelectorAll(".kept-copy")) {
       place.textContent = `The copy on this phone was confirmed at ${at}.`;
+    }
+  }
+
+  // Of the device whose label led here.
+  function modelAsked() {
+    const given = document.querySelector("input[name=model]");
+    return new URLSearchParams(location.search).get("model") || (given ? given.value : "");
+  }
+
+  // The address of another question, of the same model.
+  function asking(asked) {
+    const model = modelAsked();
+    const query = new URLSearchParams(model ? { ...asked, model } : asked).toString();
+    return `/${agency}/limits${query && "?"}${query}`;
+  }
+
+  // The pieces of the copy know no model.
+  function carryModel(place) {
+    const model = modelAsked();
+    if (!model) return;
+    for (const form of place.querySelectorAll("form")) {
+      form.append(element("input", "", { type: "hidden", name: "model", value: model }));
+    }
+    for (const link of place.querySelectorAll(`a[href^="/${agency}/limits?"]`)) {
+      const to = new URL(link.href);
+      to.searchParams.set("model", model);
+      link.href = to.pathname + to.search;
     }
   }
 
@@ -82,8 +142,8 @@
 
   // What to know of the copy before anything in it is believed.
   function warnings(copy) {
-    const now = Date.now();
-    const hours = (now - copy.at) / HOUR;
+    const now = Date.now() - copy.ahead; // by the server's clock
+    const hours = (Date.now() - copy.at) / HOUR;
     const found = [];
     if (hours < -0.1) {
       found.push("The phone’s clock went back, so nobody can tell how old this copy is.");
@@ -94,7 +154,7 @@
     if (copy.ends_at && now >= Date.parse(copy.ends_at)) {
       found.push("Another revision has come into force since: these limits are no longer current. Look for signal.");
     }
-    const today = new Date().toLocaleDateString("sv-SE"); // YYYY-MM-DD
+    const today = new Date(now).toLocaleDateString("sv-SE"); // YYYY-MM-DD
     if (copy.expires_after && today > copy.expires_after) {
       found.push(`Expired after ${copy.expires_after}: nobody is known to have renewed revision ${copy.revision}. Look for signal.`);
     }
@@ -127,7 +187,7 @@
     const title = element("h1", category.label);
     if (age) title.append(" ", element("span", age, { class: "nowrap" }));
     box.append(title, element("p", how));
-    box.append(element("a", "Other age", { class: "button plain", href: `/${agency}/limits` }));
+    box.append(element("a", "Other age", { class: "button plain", href: asking({}) }));
     return box;
   }
 
@@ -137,7 +197,7 @@
       ? `${label} begins at ${ages.words(other.edge)}. `
       : `Below ${ages.words(other.edge)} it is ${label}. `;
     const told = element("p", "", { class: "near" });
-    const link = `/${agency}/limits?category=${encodeURIComponent(other.category.key)}`;
+    const link = asking({ category: other.category.key });
     told.append(element("strong", "Near an edge."), ` ${where}`);
     told.append(element("a", `See ${label.toLowerCase()}`, { href: link }));
     return told;
@@ -170,7 +230,7 @@
 
   // Where a device's label led here: its preset, and what is left to set by hand.
   function onModel(body, copy, category) {
-    const told = (copy.models || {})[new URLSearchParams(location.search).get("model")];
+    const told = (copy.models || {})[modelAsked()];
     const signs = body.querySelector(".signs");
     if (!told || !signs) return;
     const piece = document.createElement("div");
@@ -200,12 +260,14 @@
 
   function show(place, copy) {
     const query = new URLSearchParams(location.search);
-    const known = ages.scheme(copy.categories);
-    place.replaceChildren(ageOfCopy(copy), ...warnings(copy));
+    const found = warnings(copy);
+    warned = found.length;
+    place.replaceChildren(ageOfCopy(copy), ...found);
     if (copy.revision === null) {
       place.append(element("h1", "No policy is in force"), told(copy.none));
       return;
     }
+    const known = ages.scheme(copy.categories);
     if (query.get("category")) {
       const category = known.find((one) => one.key === query.get("category"));
       if (!category) { choose(place, copy, "this policy has no such category"); return; }
@@ -246,7 +308,7 @@
     const all = [...likely, ...found.possible.filter((one) => one !== found.category)];
     const list = element("ul", ""), nav = element("nav", "", { class: "categories" });
     for (const one of all) {
-      const link = element("a", "", { href: `/${agency}/limits?category=${encodeURIComponent(one.key)}` });
+      const link = element("a", "", { href: asking({ category: one.key }) });
       const more = one === found.category ? ", the likeliest by weight" : "";
       link.append(element("b", one.label), " ", element("span", span(one) + more));
       const item = element("li", "");
@@ -293,7 +355,7 @@
         const category = ages.categoryOn(ages.scheme(copy.categories), born, on);
         if (!category) throw new Error("this policy has no category for that age");
         const link = element("a", `Limits for ${category.label}`, {
-          class: "button", href: `/${agency}/limits?category=${encodeURIComponent(category.key)}`,
+          class: "button", href: asking({ category: category.key }),
         });
         answer.replaceChildren(`By birth date, ${ages.livedWords(born, on)}: ${category.label}. `, link);
       } catch (error) {
@@ -312,13 +374,20 @@
     if (place) {
       const copy = await kept();
       if (copy) show(place, copy);
+      if (copy) carryModel(place);
       if (copy) offerBirthDate(copy);
       document.dispatchEvent(new Event("chooser"));
       return;
     }
     await update().catch(() => {});
-    offerBirthDate(await kept());
+    const copy = await kept();
+    opened = copy ? copy.tag : "";
+    offerBirthDate(copy);
   }
+
+  addEventListener("pageshow", (event) => { if (event.persisted) recheck().catch(() => {}); });
+  document.addEventListener("visibilitychange", () => recheck().catch(() => {}));
+  setInterval(() => recheck().catch(() => {}), RECHECK / 4);
 
   start();
 })();

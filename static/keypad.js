@@ -46,7 +46,7 @@
   function leave(input) {
     const alarms = [...document.querySelectorAll(".alarm")];
     const next = alarms[alarms.indexOf(alarmOf(input)) + 1];
-    const first = next && next.querySelector(".amount input, input[type=radio]");
+    const first = next && next.querySelector(".amount input, .own-word, input[type=radio]");
     (first || document.querySelector("form.reading .buttons button")).focus();
   }
 
@@ -68,6 +68,10 @@
 
   function word(value) {
     const instead = alarmOf(field).querySelector("select.instead");
+    if (![...instead.options].some((option) => option.value === value)) {
+      what.textContent = `${label()}: this is not one of its words`;
+      return;
+    }
     instead.value = value;
     instead.dispatchEvent(new Event("change", { bubbles: true }));
     leave(field);
@@ -133,7 +137,8 @@
   document.addEventListener("focusin", (event) => {
     if (fields.includes(event.target) || pad.contains(event.target)) return;
     pad.hidden = true;
-    document.body.classList.remove("with-keypad");
     field = null;
+    // Only once the press that took the focus is over: the button under it must not move away.
+    setTimeout(() => document.body.classList.toggle("with-keypad", !pad.hidden), 400);
   });
 })();

@@ -77,14 +77,22 @@ function furnish(input) {
 // Enter goes on to the next field, as the keypad of a phone says; only the button locks.
 function onKey(event, input, unit) {
   const way = { ArrowUp: 1, ArrowDown: -1 }[event.key];
-  if (way) { event.preventDefault(); move(input, way); return; }
+  if (way && !input.matches(".own-word")) { event.preventDefault(); move(input, way); return; }
   if (event.key !== "Enter") return;
   event.preventDefault();
   const alarms = [...document.querySelectorAll(".alarm")];
   const after = alarms[alarms.indexOf(input.closest(".alarm")) + 1];
-  const first = after && after.querySelector(".amount input, input[type=radio]");
+  const first = after && after.querySelector(".amount input, .own-word, input[type=radio]");
   const next = unit && unit.value === "" ? unit : first || document.querySelector("form.reading .buttons button");
   next.focus();
 }
 
 for (const input of document.querySelectorAll(".alarm .amount input")) furnish(input);
+
+// A word of its own and a choice exclude each other.
+for (const own of document.querySelectorAll(".alarm .own-word")) {
+  const picks = own.closest(".alarm").querySelectorAll("input[type=radio]");
+  own.addEventListener("input", () => { if (own.value) picks.forEach((pick) => { pick.checked = false; }); });
+  picks.forEach((pick) => pick.addEventListener("change", () => { own.value = ""; }));
+  own.addEventListener("keydown", (event) => onKey(event, own, null));
+}

@@ -17,6 +17,22 @@
   const questions = [...form.querySelectorAll("fieldset.chips")].filter((one) => !["preset", "state_read"].includes(one.id));
   const keyOf = (alarm) => alarm.querySelector("[id]").id;
 
+  // Without signal nobody knows who is signed in: whoever checks says so, and is never guessed.
+  let asksWho = null;
+  queue.who().then(({ sure, person }) => {
+    if (sure || !person) return;
+    asksWho = document.createElement("fieldset");
+    asksWho.className = "field chips";
+    asksWho.id = "checker";
+    asksWho.append(Object.assign(document.createElement("legend"), { textContent: "Who checks this device?" }));
+    for (const [given, words] of [[person, person], ["", "somebody else"]]) {
+      const label = Object.assign(document.createElement("label"), { className: "pick" });
+      label.append(Object.assign(document.createElement("input"), { type: "radio", name: "checker", value: given }), ` ${words}`);
+      asksWho.append(label);
+    }
+    form.querySelector(".buttons").before(asksWho);
+  }).catch(() => {});
+
   // As the server reads the same fields; a reason where they cannot be read.
   function readingOf(alarm) {
     const key = keyOf(alarm), number = value(key).replace(",", "."), instead = value(`${key}.found`);
@@ -67,6 +83,7 @@
       ask(question, value(question.id) ? "" : "answer this");
       answers[question.id] = value(question.id);
     }
+    if (asksWho) ask(asksWho, asksWho.querySelector(":checked") ? "" : "say who you are");
     if (amiss.length) { amiss[0].querySelector("input, select").focus(); return null; }
     return {
       device: value("device"), preset: value("preset"), state_read: value("state_read"), readings, answers,
@@ -98,7 +115,7 @@
     button.disabled = true;
     let entry;
     try {
-      entry = await queue.lock(found);
+      entry = await queue.lock(found, value("checker"));
     } catch {
       button.disabled = false;
       say("This phone cannot keep the check.", "Nothing is locked, and what you typed is still here. Free some storage, or use another phone.");

@@ -5,6 +5,7 @@ import json
 from collections.abc import Mapping, Sequence
 from datetime import datetime
 from itertools import groupby
+from json.encoder import encode_basestring_ascii as quoted
 
 from sqlmodel import Session
 
@@ -12,7 +13,7 @@ from app.domain.device_reports import StateRead
 from app.domain.devices import Device
 from app.domain.finding_life import FindingKind
 from app.domain.people import Person
-from app.domain.reading_sets import ReadingSet
+from app.domain.reading_sets import ReadingSet, in_full
 from app.exchange.judged_files import Judged
 from app.storage import ledger
 from app.storage.base import batches
@@ -126,8 +127,8 @@ def _told(number: int, one: JudgedReport, values: dict[ReadingSet, str]) -> str:
         values[found] = digest
     verdicts = [[alarm, *verdict] for alarm, verdict in sorted(one.verdicts.items())]
     return (
-        f"[{number}, {json.dumps(report.device)}, {json.dumps(report.preset)}, "
-        f'"{report.state_read.value}", "{report.read_at.isoformat()}", '
+        f"[{number}, {quoted(report.device)}, {quoted(report.preset)}, "
+        f'"{report.state_read.value}", "{in_full(report.read_at)}", '
         f"{'null' if one.revision is None else one.revision[1]}, "
         f'"{digest}", {json.dumps(verdicts) if verdicts else "[]"}]'
     )

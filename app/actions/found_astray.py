@@ -14,6 +14,7 @@ from app.domain.fleet import StoredReport, was_read
 from app.domain.known_devices import DeviceNow
 from app.domain.people import Person
 from app.storage import devices_now, findings, reports
+from app.storage.settled_readings import firm_readings
 from app.storage.standing_verdicts import (
     known_after_late,
     not_looked_at_since,
@@ -103,7 +104,7 @@ def take_late(
         return
 
     def readings_of(number: int) -> Mapping[str, Reading]:
-        return reports.report_by_id(tx, number).readings
+        return firm_readings(tx, number)
 
     after = known_after_late(
         tx,

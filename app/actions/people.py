@@ -82,10 +82,11 @@ def add_person(
     username: str,
     name: str,
     roles: Collection[Role],
-    password: str,
     by: Person,
     now: datetime,
+    password: str | None = None,
 ) -> Person:
+    """Without a password they cannot sign in before they have set one."""
     check_may(by, Deed.MANAGE_PEOPLE)
     agency = agencies.agency_by_id(tx, by.agency_id)
     person = _stored(
@@ -102,14 +103,15 @@ def _stored(
     username: str,
     name: str,
     roles: Collection[Role],
-    password: str,
+    password: str | None,
     now: datetime,
 ) -> Person:
     username, name = plain_username(username), line(name, column="name")
     check_username(username)
     if not roles:
         raise Refused.because("give at least one role", column="roles")
-    check_password_of(agency, password, username=username, name=name)
+    if password is not None:
+        check_password_of(agency, password, username=username, name=name)
     if people.username_taken(tx, agency_id=agency.id, username=username):
         raise Refused.because("somebody has this username", column="username", value=username)
     return people.add_person(
@@ -118,7 +120,7 @@ def _stored(
         username=username,
         name=name,
         roles=roles,
-        password_hash=digest_of(password),
+        password_hash=people.INVITED if password is None else digest_of(password),
         now=now,
     )
 

@@ -11,9 +11,11 @@ from app.domain.double_reading import NextLook
 from app.domain.errors import NotNow, Refused
 from app.domain.finding_steps import lines_to_read, wants_closely
 from app.domain.fleet import critical_of
+from app.domain.option_judgement import ANY_PRESET
 from app.domain.people import Person
 from app.domain.permissions import Deed, check_may
 from app.domain.plain_text import line, note
+from app.domain.profiles import Profile
 from app.domain.reading_sessions import (
     NewReading,
     ReadingSession,
@@ -21,6 +23,7 @@ from app.domain.reading_sessions import (
     asked_at_first,
     asked_closely,
     check_new_reading,
+    options_asked,
 )
 from app.domain.rendering import RenderedPreset, rendered_presets
 from app.exchange.stored_profiles import stored_profile
@@ -42,10 +45,14 @@ def start_reading(
     if device.retired:
         raise NotNow(f"{device.tag} is retired. Bring it back first.")
     ruling = ruling_at(tx, agency_id=by.agency_id, at=now)
-    rendered = _rendered(ruling, device, new.preset)
     percent = ruling.choices.whole_reading_percent
-    whole = new.trigger.wants_whole or die < percent or _is_about_more(tx, device, rendered, ruling)
-    first = _first_look(tx, device, rendered, ruling, whole=whole, die=die)
+    if new.preset == ANY_PRESET:
+        whole, first = True, _options_look(tx, device, _profile(ruling))
+    else:
+        rendered = _rendered(ruling, device, new.preset)
+        drawn = new.trigger.wants_whole or die < percent
+        whole = drawn or _is_about_more(tx, device, rendered, ruling)
+        first = _first_look(tx, device, rendered, ruling, whole=whole, die=die)
     _let_lapse(tx, by, device, now)
     number = sessions.add_session(
         tx, device, new, die=die, whole=whole, first=first, by=by, now=now
@@ -76,6 +83,15 @@ def _first_look(
     asked = asked_at_first(rendered, ruling.choices, whole=whole, also=also)
     wanted = {alarm for alarm, found in about if wants_closely(found, alarm)}
     return NextLook(1, asked, closely=asked_closely(asked, wanted, die))
+
+
+def _options_look(tx: Session, device: Device, profile: Profile) -> NextLook:
+    """All of them at once: they are few, and none of them is critical."""
+    standing = findings.findings_not_closed(tx, device)
+    asked = options_asked(profile, {one.alarm for one in standing if one.preset == ANY_PRESET})
+    if not asked:
+        raise NotNow("The policy in force says nothing of options, so none is to be read.")
+    return NextLook(1, asked)
 
 
 def _tell(
@@ -109,10 +125,14 @@ def _tidy(new: NewReading) -> NewReading:
     return tidy
 
 
-def _rendered(ruling: Ruling, device: Device, preset: str) -> RenderedPreset:
+def _profile(ruling: Ruling) -> Profile:
     if ruling.revision is None:
         raise NotNow("No policy is in force, so nothing says which alarms are to be read.")
-    presets = rendered_presets(stored_profile(ruling.revision.document), device.model)
+    return stored_profile(ruling.revision.document)
+
+
+def _rendered(ruling: Ruling, device: Device, preset: str) -> RenderedPreset:
+    presets = rendered_presets(_profile(ruling), device.model)
     if preset not in presets:
         raise Refused.because("choose one of the presets of this device", column="preset")
     return presets[preset]

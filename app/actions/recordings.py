@@ -2,6 +2,7 @@
 
 from datetime import datetime
 
+import numpy as np
 from sqlmodel import Session
 
 from app.domain.errors import NotFound, NotNow, Refused
@@ -9,7 +10,7 @@ from app.domain.people import Person
 from app.domain.permissions import Deed, check_may
 from app.domain.plain_text import free_line, line
 from app.domain.profiles import Profile
-from app.domain.recordings import MOST_SAMPLES, NewRecording, Recording
+from app.domain.recordings import NewRecording, Recording, check_size
 from app.domain.reference_ranges import PUBLISHED
 from app.domain.synthetic_cohort import Assumed, synthetic_cohort
 from app.domain.trends import Trends
@@ -22,15 +23,12 @@ Packed = tuple[bytes, str]
 
 
 def pack_trends(trends: Trends) -> Packed:
-    """Outside of any transaction, for it takes its time; raises Refused where there is too much."""
-    samples = trends.rows * len(trends.values)
-    if samples > MOST_SAMPLES:
-        raise Refused.because(
-            f"holds {samples:,} samples, and the library takes {MOST_SAMPLES:,}: split the file, "
-            "or use the command `marchstone replay`",
-            column="file",
-        )
-    return packed(trends)
+    """Outside of any transaction, for it takes its time. Raises Refused where there is too much,
+    or nothing at all."""
+    check_size(trends.rows, len(trends.values))
+    if all(np.isnan(values).all() for values in trends.values.values()):
+        raise Refused.because("nothing was measured in it: every value is empty", column="file")
+    return packed(trends.begun_anew())
 
 
 def add_recording(

@@ -40,6 +40,7 @@ from app.storage import devices, devices_now, ledger, reports, revisions
 from app.storage.agencies import agency_by_id
 from app.storage.outer_bounds import bounds_version_in_force
 from app.storage.reports import Verdict
+from app.storage.settled_readings import firm_readings
 
 
 def record_report(tx: Session, *, report: NewReport, by: Person, now: datetime) -> StoredReport:
@@ -187,7 +188,7 @@ def take_note(
         return
 
     def readings_of(number: int) -> Mapping[str, Reading]:
-        return reports.report_by_id(tx, number).readings
+        return firm_readings(tx, number)
 
     known_now = devices_now.device_now(tx, device.id)
     standing = standing_beside(tx, device, report)

@@ -75,16 +75,13 @@ def edit_draft(
     agency = agency_by_id(tx, by.agency_id)
     text, fingerprint = _written(document, number=number, agency=agency.name)
     edited = replace(
-        found,
+        _written_by(tx, found, by),
         edit_version=edit_version + 1,
         document=text,
         fingerprint=fingerprint,
         changed_at=now,
-        authors=_with_author(found.authors, by),
     )
     revisions.change_draft(tx, edited)
-    if by.id not in found.author_ids:
-        revisions.add_author(tx, revision_id=found.id, person_id=by.id)
     tell(tx, "edit the draft", edited, by=by, now=now)
     return edited
 
@@ -134,10 +131,13 @@ def record_review(
     return revision_of(tx, number, by).as_of(now)
 
 
-def _with_author(authors: tuple[Author, ...], by: Person) -> tuple[Author, ...]:
-    """By name, as they are always told."""
-    others = [one for one in authors if one.person_id != by.id]
-    return tuple(sorted([*others, Author(by.id, by.name)], key=lambda one: one.name))
+def _written_by(tx: Session, found: StoredRevision, by: Person) -> StoredRevision:
+    """With this person among its authors, who are told by name."""
+    if by.id in found.author_ids:
+        return found
+    revisions.add_author(tx, revision_id=found.id, person_id=by.id)
+    authors = sorted([*found.authors, Author(by.id, by.name)], key=lambda one: one.name)
+    return replace(found, authors=tuple(authors))
 
 
 _MOVERS = {

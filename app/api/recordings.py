@@ -12,7 +12,7 @@ from app.api.access import Member, Now, Reading, problems
 from app.api.bodies import CSV, file_of
 from app.domain.errors import NotFound, Refused
 from app.domain.permissions import Deed, check_may
-from app.domain.recordings import NewRecording, Recording
+from app.domain.recordings import NewRecording, Recording, check_size
 from app.domain.vital_signs import VITAL_SIGNS
 from app.exchange.evidence_json import evidence_json
 from app.exchange.paper_evidence import evidence_pdf
@@ -108,7 +108,7 @@ def add(
         known = categories_to_record(tx, agency_id=person.agency_id, now=now)
     if category not in {one.key for one in known}:
         raise Refused.because("no category of the newest revision", column="category")
-    trends, names = read_trends_file(content, frozenset(VITAL_SIGNS))
+    trends, names = read_trends_file(content, frozenset(VITAL_SIGNS), check_size)
     check_patients(names)
     packed = pack_trends(trends)
     new = NewRecording(name, category, origin)

@@ -110,6 +110,7 @@ def _replay_command(commands: _Commands) -> None:
         "trends", metavar="TRENDS", nargs="*", help="CSV or Parquet, one or several"
     )
     replay.add_argument("--category", required=True, metavar="KEY")
+    replay.add_argument("--circumstance", metavar="KEY", help="its settings over the category's")
     replay.add_argument(
         "--synthetic", type=int, metavar="N", help="N invented patients from published centiles"
     )

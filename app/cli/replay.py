@@ -7,7 +7,7 @@ from typing import Any
 from app.cli.check import load_profile
 from app.cli.output import FINE, opened, print_json, rows
 from app.domain.errors import Refused
-from app.domain.profiles import Profile
+from app.domain.profiles import Profile, Settings
 from app.domain.reference_ranges import PUBLISHED
 from app.domain.replay import replay_all
 from app.domain.replay_lines import Habits, lines_to_replay, nibp_interval_s, with_habits
@@ -27,16 +27,31 @@ def run(arguments: Namespace) -> int:
         )
     recordings, invented = _recordings(arguments, profile)
     recorded = frozenset(name for trends in recordings for name in trends.values)
-    settings = profile.of_category(arguments.category)
+    settings = _settings(arguments, profile)
     lines, not_replayed = lines_to_replay(settings, recorded)
     lines = with_habits(lines, settings, _habits(arguments))
     found = replay_all(recordings, lines, nibp_interval_s(profile))
-    result = replay_json(found, not_replayed, synthetic=invented)
+    result = replay_json(
+        found, not_replayed, synthetic=invented, circumstance=arguments.circumstance or ""
+    )
     if arguments.json:
         print_json(result)
     else:
         print(_told(result))
     return FINE
+
+
+def _settings(arguments: Namespace, profile: Profile) -> Settings:
+    asked = arguments.circumstance
+    if asked is None:
+        return profile.of_category(arguments.category)
+    offered = [one for one in profile.circumstances if arguments.category in one.applies_to]
+    for one in offered:
+        if one.key == asked:
+            return profile.overlaid(arguments.category, one)
+    known = ", ".join(one.key for one in offered)
+    reason = f"must be one of {known}" if known else "this category has no circumstance"
+    raise Refused.because(reason, column="--circumstance", value=asked)
 
 
 def _recordings(arguments: Namespace, profile: Profile) -> tuple[list[Trends], str]:
@@ -88,6 +103,7 @@ def _told(result: dict[str, Any]) -> str:
         for load in [*result["alarms"], everything]
     ]
     lines = [result["synthetic"], ""] if "synthetic" in result else []
+    lines += [f"under {result['circumstance']}"] if "circumstance" in result else []
     lines += [f"{result['patient_hours']:.2f} patient-hours of {result['patients']} patients", ""]
     lines.append(rows([head, *body]))
     if result["not_replayed"]:

@@ -8,6 +8,7 @@ from app.demo.fleet import fleet_events
 from app.demo.looks import look_events
 from app.demo.people import KEY, hire
 from app.demo.policy import policy_events
+from app.demo.reaudits import reaudit_events
 from app.demo.register import register_events
 from app.demo.shifts import shift_events
 from app.demo.trends import trend_events
@@ -37,6 +38,7 @@ def seed(tx: Any, *, today: date) -> bool:
         *finding_events(tx, staff),
         *shift_events(tx, staff),
         *trend_events(tx, staff),
+        *reaudit_events(tx, staff),
     ]
     for before, happen in sorted(events, key=lambda event: event[0], reverse=True):
         happen(morning - before)

@@ -8,7 +8,19 @@ from app.domain.errors import Refused
 
 _KEY = re.compile(r"[a-z0-9][a-z0-9-]{0,39}", re.ASCII)
 _TAKEN_BY_PAGES = frozenset(
-    ("api", "static", "setup", "sign-in", "sign-out", "theme", "help", "health", "ready", "metrics")
+    (
+        "api",
+        "static",
+        "setup",
+        "invitation",
+        "sign-in",
+        "sign-out",
+        "theme",
+        "help",
+        "health",
+        "ready",
+        "metrics",
+    )
 )
 
 

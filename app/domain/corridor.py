@@ -181,6 +181,7 @@ def _fan_bands(fan: CentileFan, scale: Scale) -> tuple[FanBand, ...]:
     )
 
 
+@lru_cache(maxsize=256)
 def _centile_line(fan: CentileFan, index: int, scale: Scale) -> Line:
     stops = zip(fan.xs, fan.values, strict=True)
     return tuple(point(x, values[index], scale) for x, values in stops)

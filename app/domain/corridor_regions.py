@@ -2,6 +2,7 @@
 
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import replace
+from functools import lru_cache
 from itertools import pairwise
 
 from app.domain.ages import Age
@@ -29,14 +30,21 @@ def silent_region(silence: Silence, category: str, scale: Scale) -> Region:
 
 def noisy_regions(walls: Sequence[Wall], fan: CentileFan, scale: Scale) -> Iterator[Region]:
     for wall in walls:
-        if wall.deep:
-            continue
-        stops = fan.between(wall.start.x / WIDTH, wall.end.x / WIDTH)
-        for run in _runs_outside(stops, wall):
-            near = [point(x, _clamped(values, wall), scale) for x, values in run]
-            far = [point(x, values[_outermost(wall)], scale) for x, values in run]
-            outline = (*near, *far[::-1])
-            yield Region("noisy", "note", wall.category, wall.side, outline, None)
+        if not wall.deep:
+            yield from _noisy(wall, fan, scale)
+
+
+@lru_cache(maxsize=1024)
+def _noisy(wall: Wall, fan: CentileFan, scale: Scale) -> tuple[Region, ...]:
+    """Kept: of all walls of a lane, an edit moves one."""
+    found = []
+    stops = fan.between(wall.start.x / WIDTH, wall.end.x / WIDTH)
+    for run in _runs_outside(stops, wall):
+        near = [point(x, _clamped(values, wall), scale) for x, values in run]
+        far = [point(x, values[_outermost(wall)], scale) for x, values in run]
+        outline = (*near, *far[::-1])
+        found.append(Region("noisy", "note", wall.category, wall.side, outline, None))
+    return tuple(found)
 
 
 _Stop = tuple[float, tuple[float, ...]]

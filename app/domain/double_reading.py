@@ -11,7 +11,7 @@ from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from typing import Protocol
 
-from app.domain.device_reports import CouldNotRead, FoundOn, Reading
+from app.domain.device_reports import CouldNotRead, FoundOn, FoundText, Reading
 from app.domain.findings import Severity
 from app.domain.fleet import was_read
 
@@ -146,6 +146,8 @@ def rereading(looks: Sequence[Look]) -> Rereading:
 
 def alike(one: Reading, other: Reading) -> bool:
     """What one of them did not look at (a delay, a unit) is no difference."""
+    if isinstance(one, FoundText) and isinstance(other, FoundText):
+        return one.text.casefold() == other.text.casefold()
     if not isinstance(one, FoundOn) or not isinstance(other, FoundOn):
         return one == other
     pairs = (

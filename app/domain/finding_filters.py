@@ -1,6 +1,7 @@
 """Which findings somebody wants to see."""
 
 from dataclasses import dataclass
+from datetime import datetime
 
 from app.domain.finding_causes import CauseCode
 from app.domain.finding_life import FindingKind, FindingStatus
@@ -26,3 +27,4 @@ class FindingFilter:
     accepted: bool = False
     quarantined: bool = False
     look_again: bool = False
+    opened_since: datetime | None = None

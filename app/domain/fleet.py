@@ -210,6 +210,11 @@ def tally_of(found: Iterable[tuple[Direction, Severity]], *, missing: int) -> Ta
     return Tally(leans["looser"], leans["tighter"], leans["other"], missing, worst)
 
 
+def lean_of(direction: Direction) -> str:
+    """looser, tighter or other; what could not be read leans nowhere."""
+    return _LEAN[direction]
+
+
 _LEAN = {
     Direction.LOOSER: "looser",
     Direction.SWITCHED_OFF: "looser",

@@ -67,9 +67,7 @@ class PresetNow:
 
     @property
     def read_at(self) -> datetime:
-        if len(self.states) == 1:
-            return self.telling.read_at
-        return max(state.read_at for state in self.states.values())
+        return max([state.read_at for state in self.states.values()])
 
 
 @dataclass(frozen=True)
@@ -98,7 +96,7 @@ class DeviceNow:
     def oldest_read_at(self) -> datetime:
         """Of options only where nothing else was read."""
         read = self._of_alarms or self.presets
-        return min(preset.read_at for preset in read.values())
+        return min([preset.read_at for preset in read.values()])
 
     @property
     def _of_alarms(self) -> Mapping[str, PresetNow]:
@@ -108,7 +106,8 @@ class DeviceNow:
 
     @property
     def latest_read_at(self) -> datetime:
-        return max(preset.read_at for preset in self.presets.values())
+        read = self.presets.values()
+        return max([state.read_at for preset in read for state in preset.states.values()])
 
     def mark(self, device: Device, *, unsafe_finding: bool = False) -> "Mark":
         return Mark(
@@ -199,12 +198,12 @@ def known_after(
     told = report.state_read.counts and judgement.counts
     if not told or (same and same.read_at > report.read_at):
         return None
-    state = _state_after(same, report, judgement, doubted, tally_of(standing, missing=0))
+    state = _state_after(same, report, judgement, doubted, standing)
     preset = PresetNow({**before, report.state_read: state})
     presets[report.preset] = preset
     telling = report.readings if preset.report == report.id else readings_of(preset.report)
-    if preset.report == report.id:
-        telling = {**telling, **dict.fromkeys(doubted or (), NotRead())}
+    if doubted and preset.report == report.id:
+        telling = {**telling, **dict.fromkeys(doubted, NotRead())}
     readings = {} if known is None else _of_others(known, report.preset)
     readings |= {(report.preset, alarm): reading for alarm, reading in telling.items()}
     if known is not None and report.read_at < known.latest_read_at:
@@ -253,16 +252,20 @@ def _state_after(
     report: Reported,
     judgement: Judgement,
     doubted: Collection[str] | None,
-    standing: Tally,
+    standing: Collection[tuple[Direction, Severity]],
 ) -> StateNow:
     if doubted is None:
-        return StateNow(report.id, report.read_at, judgement.tally + standing)
+        return StateNow(report.id, report.read_at, _with(judgement.tally, standing))
     firm = [verdict for alarm, verdict in judgement.verdicts.items() if alarm not in doubted]
     tally = tally_of(firm, missing=judgement.missing + len(doubted))
     if same is None or tally.worst is Severity.UNSAFE:
-        return StateNow(report.id, report.read_at, tally + standing, waits=True)
+        return StateNow(report.id, report.read_at, _with(tally, standing), waits=True)
     more = replace(same.tally, missing=same.tally.missing + len(doubted))
     return replace(same, tally=more)
+
+
+def _with(tally: Tally, standing: Collection[tuple[Direction, Severity]]) -> Tally:
+    return tally + tally_of(standing, missing=0) if standing else tally
 
 
 def _weight(tally: Tally) -> int:

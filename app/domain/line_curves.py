@@ -13,7 +13,7 @@ from app.domain.alarm_curve import MISSING, Steps, alarm_curve, in_steps
 from app.domain.evidence import SilentBeyond, Table
 from app.domain.limit_curves import Watched, all_beyond, patients_alarmed, reached, silence
 from app.domain.outer_bounds import OuterBound
-from app.domain.soundings import carried_on, soundings
+from app.domain.soundings import held, soundings
 from app.domain.trends import Flags, Line, Trends, Whole
 from app.domain.vital_signs import VITAL_SIGNS
 
@@ -75,7 +75,10 @@ def recorded(
     """`lines` of the policy; `steps` names every vital sign that is asked about."""
     starts = trends.starts()
     own = [line for line in lines if line.vital_sign in trends.values]
-    seen = {**trends.values, **carried_on(trends, own, nibp_interval_s)}
+    seen = {  # held also where no line is on: its curve says what switching it on would cost
+        vital: held(trends, values, nibp_interval_s) if VITAL_SIGNS[vital].intermittent else values
+        for vital, values in trends.values.items()
+    }
     sounding = {}
     for line in own:
         change = np.zeros(trends.rows + 1, dtype=np.int8)

@@ -35,10 +35,12 @@ def share_of_fleet(found: int, read: int, fleet: int) -> Share:
 
 @dataclass(frozen=True)
 class Waiting:
-    """How long something took, from `started`; `ended` None: it is going on."""
+    """How long something took, from `started`; `ended` None: it is going on, or was given up at
+    `left` for another reason."""
 
     started: datetime
     ended: datetime | None
+    left: datetime | None = None
 
 
 @dataclass(frozen=True)
@@ -56,7 +58,7 @@ class Times:
 
 
 def times(cases: Iterable[Waiting], *, now: datetime) -> Times:
-    lasted = [((one.ended or now) - one.started, one.ended is not None) for one in cases]
+    lasted = [((one.ended or one.left or now) - one.started, one.ended is not None) for one in cases]
     curve = _still_open(lasted)
     done = sum(ended for _, ended in lasted)
     return Times(len(lasted), done, _when(curve, Fraction(1, 2)), _when(curve, Fraction(1, 10)))

@@ -31,7 +31,7 @@ def weigh_option(
     """Unsafe where what was found silences the device, or its averaging an SpO₂ alarm."""
     found = deviation.found
     averaging = found.limit if isinstance(found, FoundOn) else None
-    if breach(deviation.alarm, _value(found)) is not None:
+    if breach(deviation.alarm, found_option(found)) is not None:
         return replace(deviation, severity=Severity.UNSAFE)
     if deviation.alarm == SPO2_AVERAGING and averaging is not None:
         opened = any(_silenced(preset, signed_averaging_s, averaging) for preset in presets)
@@ -57,7 +57,8 @@ def _silenced(preset: RenderedPreset, signed_s: Decimal, found_s: Decimal) -> bo
     return len(after) > len(before)
 
 
-def _value(found: Reading) -> Decimal | str | bool:
+def found_option(found: Reading) -> Decimal | str | bool:
+    """As a policy would write it."""
     if isinstance(found, FoundOn) and found.limit is not None:
         return found.limit
     return found.text.casefold() if isinstance(found, FoundText) else found.state

@@ -12,7 +12,9 @@ from app.domain.device_reports import Origin, StateRead
 from app.domain.double_reading import DECOYS, WITHIN, NextLook
 from app.domain.errors import Fault, Refused
 from app.domain.fleet import covering_alarms, critical_of, stated_alarms
+from app.domain.options import OPTIONS
 from app.domain.people import Person, Role
+from app.domain.profiles import Profile
 from app.domain.rendering import RenderedPreset
 from app.domain.settings_of_alarms import On
 from app.domain.triggers import Trigger
@@ -119,6 +121,11 @@ def asked_at_first(
     known = [*critical, *others]
     lines = [line for alarm in known for line in _lines(rendered, alarm, also)]
     return (*lines, *_in_order([line for line in also if base_alarm(line) not in known]))
+
+
+def options_asked(profile: Profile, also: Collection[str] = ()) -> tuple[str, ...]:
+    """All that the policy states, and further ones of which a finding stands."""
+    return tuple(key for key in OPTIONS if key in profile.options or key in also)
 
 
 def _lines(rendered: RenderedPreset, alarm: str, also: Collection[str]) -> tuple[str, ...]:

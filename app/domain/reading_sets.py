@@ -68,6 +68,10 @@ def _alarm(cell: Cell) -> str:
     return cell.alarm
 
 
+in_full = lru_cache(maxsize=4096)(datetime.isoformat)
+"""Of moments in UTC: the reports of a device share theirs, and it is written several times."""
+
+
 @dataclass(frozen=True, eq=False, slots=True)
 class BlockReport:
     """A new report as one of many. `rows`: the number of its first row, and how many, in turn."""

@@ -176,7 +176,7 @@ def _stacked(marks: Iterable[Afloat]) -> list[Afloat]:
     """Each in the first lane in which it hides no other."""
     ends: list[float] = []
     placed = []
-    for mark in sorted(marks, key=lambda mark: (mark.x, mark.mark.device.tag)):
+    for mark in sorted(marks, key=lambda mark: (mark.x, natural(mark.mark.device.tag))):
         lane = next((i for i, end in enumerate(ends) if end <= mark.x), len(ends))
         ends[lane : lane + 1] = [mark.x + mark.room]
         placed.append(replace(mark, lane=lane))

@@ -1,7 +1,7 @@
 """Recorded trends, and the lines they are replayed against."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -54,6 +54,12 @@ class Trends:
     @property
     def hours(self) -> float:
         return self.rows * self.step_s / 3600
+
+    def begun_anew(self) -> "Trends":
+        """Each patient from second 0 on: a clock of the world would tell when a journey was."""
+        first = np.flatnonzero(np.diff(self.patient, prepend=-1))
+        begins = self.second[first][self.patient]
+        return replace(self, second=self.second - begins)
 
     def starts(self) -> Flags:
         """True where a row does not follow the row before it without a jump."""

@@ -8,11 +8,14 @@ from decimal import Decimal
 
 from app.domain.alarm_conditions import ALARM_CONDITIONS, AlarmCondition
 from app.domain.audit import DeviceDeviation
-from app.domain.comparison import DEEP, Direction, base_alarm
+from app.domain.comparison import DEEP, Deviation, Direction, base_alarm
 from app.domain.device_reports import CouldNotRead, FoundOn, FoundText
+from app.domain.option_comparison import found_option
+from app.domain.options import OPTIONS, breach
 from app.domain.profiles import Option
 from app.domain.settings_of_alarms import DeepLine, On, as_number, show_number
 from app.domain.written_limits import shown_unit
+from app.exchange.option_words import option_words
 
 Plain = int | float | str
 """Units as people write them, where that is not UCUM."""
@@ -107,13 +110,20 @@ def consequence(found: DeviceDeviation) -> str:
     deviation = found.deviation
     condition = ALARM_CONDITIONS.get(base_alarm(deviation.alarm))
     if deviation.direction is Direction.UNREAD:
-        what = condition.label if condition else f"The option {deviation.alarm}"
+        what = condition.label if condition else OPTIONS[deviation.alarm].label
         return f"{what} could not be read."
     if condition is None:
-        signed, read = signed_value(found), found_value(found)
-        return f"The option {deviation.alarm} is {read} instead of {signed}."
+        return _of_option(deviation)
     name = condition.vital_sign.label if condition.vital_sign else condition.label
     return f"{name} {_effect(found, condition.side)}."
+
+
+def _of_option(deviation: Deviation) -> str:
+    key, signed, read = deviation.alarm, deviation.signed, deviation.found
+    silenced = breach(key, found_option(read))
+    differs = f"{OPTIONS[key].label} is {option_words(key, read)}"
+    differs += f" instead of {option_words(key, signed)}."
+    return f"{silenced[0].upper()}{silenced[1:]}. {differs}" if silenced else differs
 
 
 def _effect(found: DeviceDeviation, side: str) -> str:

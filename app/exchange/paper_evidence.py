@@ -25,12 +25,14 @@ _SHORT = 16
 
 @dataclass(frozen=True)
 class PrintedAnswer:
-    """One category's evidence, when it was made and by whom."""
+    """One category's evidence, when it was made and by whom; not `current` where recordings,
+    outer bounds or the other revision have changed since."""
 
     category: str
     evidence: Evidence
     made_at: datetime
     made_by: str
+    current: bool = True
 
 
 def evidence_pdf(press: Press, paper: PolicyPaper, answers: Sequence[PrintedAnswer]) -> bytes:
@@ -59,6 +61,7 @@ def _answer(one: PrintedAnswer, zone: str) -> Data:
     other = found.against
     return {
         "category": one.category,
+        "current": one.current,
         "hours": f"{found.hours:.1f}",
         "patients": str(found.patients),
         "here": f"Revision {found.policy.revision}",

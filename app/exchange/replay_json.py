@@ -7,11 +7,13 @@ from app.domain.replay import Load, Replay
 
 
 def replay_json(
-    result: Replay, not_replayed: Sequence[str], *, synthetic: str = ""
+    result: Replay, not_replayed: Sequence[str], *, synthetic: str = "", circumstance: str = ""
 ) -> dict[str, Any]:
-    """`synthetic`: how the patients were invented; there is no such key for recorded ones."""
+    """`synthetic`: how the patients were invented; there is no such key for recorded ones, and
+    none of a circumstance where nothing is overlaid."""
     return {
         **({"synthetic": synthetic} if synthetic else {}),
+        **({"circumstance": circumstance} if circumstance else {}),
         "patient_hours": result.patient_hours,
         "patients": result.patients,
         "alarms": [{"alarm": alarm, **_load(load)} for alarm, load in result.alarms.items()],

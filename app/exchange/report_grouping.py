@@ -1,10 +1,11 @@
 """Rows of readings → reports: which rows belong together, and what is wrong with the others."""
 
-from collections.abc import Callable, Hashable, Iterator, Sequence
+from collections.abc import Callable, Hashable, Iterable, Iterator, Sequence
 from dataclasses import asdict
 from datetime import datetime
 from functools import lru_cache
-from typing import Any
+from operator import itemgetter
+from typing import Any, NamedTuple, TypeVar
 
 from app.domain.device_reports import Reading, StateRead, Told
 from app.domain.device_tags import claims, not_found_words
@@ -36,6 +37,9 @@ whatever is in it."""
 OF_A_READING = ("alarm", "reading", "unit", "priority", "delay_s", "latching")
 """Columns of the reading itself; the others are of its whole report."""
 Texts = tuple[str, ...]
+Key = TypeVar("Key")
+Value = TypeVar("Value")
+_MOST_ALIKE = 4096
 
 
 class _Cells(dict[Hashable, int]):
@@ -106,6 +110,15 @@ def _tidy(names: Texts, texts: Texts) -> dict[str, str]:
 Head = tuple[str, datetime, StateRead, str, Told]
 
 
+class _Alike(NamedTuple):
+    """What many heads share; `model` as the file names it."""
+
+    model: str
+    preset: str
+    state_read: StateRead
+    told: Told
+
+
 class _Group:
     """The rows of one report so far; `cells` of each row. Most have just one run of rows."""
 
@@ -137,13 +150,19 @@ class Grouping:
         self.groups: dict[tuple[str, datetime, StateRead, str], _Group] = {}
         self.shared: dict[tuple[int, ...], tuple[int, ...]] = {}
         self.told: dict[Told, Told] = {}
-        self.moment = lru_cache(maxsize=4096)(lambda text: moment(text, now))
+        self.offered = lru_cache(maxsize=_MOST_ALIKE)(known.presets_at)
+        self._moments: dict[str, datetime] = {}
+        self._alike: dict[Texts, _Alike] = {}
+        self._numbers: dict[tuple[bool, tuple[Hashable, ...]], tuple[int, ...]] = {}
+        own = self.heads.index("device"), self.heads.index("read_at")
+        self._of_its_own = itemgetter(*own)
+        self._of_many = itemgetter(*(at for at in range(len(self.heads)) if at not in own))
 
     def reports(self) -> list[BlockReport]:
         preset = self.heads.index("preset")
         for texts, first, run in self.rows.runs(self.shared_at, self.others_at):
             cells = self.options if texts[preset].strip() == ANY_PRESET else self.alarms
-            found = [cells[one] for one in run]
+            found = self._numbers_of(run, cells)
             try:
                 self._add(self._head(texts), found, first, cells)
             except WrongCell as wrong:
@@ -152,7 +171,16 @@ class Grouping:
 
     # --- one run of rows
 
-    def _add(self, head: Head, found: list[int], first: int, cells: _Cells) -> None:
+    def _numbers_of(self, run: Iterable[Hashable], cells: _Cells) -> tuple[int, ...]:
+        """One a row; the same rows of thousands of reports are looked at once."""
+        key = cells is self.options, tuple(run)
+        found = self._numbers.get(key)
+        if found is None:
+            found = tuple([cells[one] for one in key[1]])
+            _keep(self._numbers, key, found)
+        return found
+
+    def _add(self, head: Head, found: tuple[int, ...], first: int, cells: _Cells) -> None:
         device, read_at, state, preset, told = head
         key = device, read_at, state, preset
         group = self.groups.get(key)
@@ -165,23 +193,22 @@ class Grouping:
             rows, found = self._without_wrong(found, first, cells)
             if not found:
                 return
-        kept = tuple(found)
         if group is None:
             self._check_room()
-            self.groups[key] = _Group(told, self.shared.setdefault(kept, kept), rows)
+            self.groups[key] = _Group(told, self.shared.setdefault(found, found), rows)
         else:
-            group.add(kept, rows)
+            group.add(found, rows)
 
     def _without_wrong(
-        self, found: list[int], first: int, cells: _Cells
-    ) -> tuple[tuple[int, ...], list[int]]:
+        self, found: tuple[int, ...], first: int, cells: _Cells
+    ) -> tuple[tuple[int, ...], tuple[int, ...]]:
         rows: list[int] = []
         for row, cell in enumerate(found, start=first):
             if cell < 0:
                 self._refuse([row], cells.wrong[-cell - 1])
             else:
                 rows += (row, 1)
-        return tuple(rows), [cell for cell in found if cell >= 0]
+        return tuple(rows), tuple(cell for cell in found if cell >= 0)
 
     def _check_room(self) -> None:
         if len(self.groups) >= MOST_REPORTS:
@@ -204,6 +231,15 @@ class Grouping:
     # --- what the rows of a report share
 
     def _head(self, texts: Texts) -> Head:
+        """Most of its cells stood further up as well, and were right."""
+        device, written = self._of_its_own(texts)
+        read_at, alike = self._moments.get(written), self._alike.get(self._of_many(texts))
+        if read_at is None or alike is None or device not in self.known.models:
+            return self._read_head(texts)
+        self._check(device, alike.model, alike.preset, read_at)
+        return device, read_at, alike.state_read, alike.preset, alike.told
+
+    def _read_head(self, texts: Texts) -> Head:
         if too_long(texts):
             raise WrongCell("row", "a cell is longer than 2000 characters", "")
         cells = {
@@ -211,21 +247,25 @@ class Grouping:
             for name, text in zip(self.heads, texts, strict=True)
         }
         device = needed(cells, "device")
-        read_at = self.moment(cells["read_at"])
+        read_at = moment(cells["read_at"], self.now)
         state = word_in(cells, "state_read", StateRead)
         preset = _one_line("preset", needed(cells, "preset"))
-        self._check_device(device, cells.get("model", ""))
-        offered = self.known.presets_at(read_at, self.known.models[device])
-        if offered is not None and preset not in (*offered, ANY_PRESET):
-            raise WrongCell("preset", f"must be one of {', '.join(offered)}", preset)
-        return device, read_at, state, preset, self._told(cells)
+        named = cells.get("model", "")
+        self._check(device, named, preset, read_at)
+        told = self._told(cells)
+        _keep(self._moments, self._of_its_own(texts)[1], read_at)
+        _keep(self._alike, self._of_many(texts), _Alike(named, preset, state, told))
+        return device, read_at, state, preset, told
 
-    def _check_device(self, device: str, named: str) -> None:
+    def _check(self, device: str, named: str, preset: str, read_at: datetime) -> None:
         model = self.known.models.get(device)
         if model is None:
             raise WrongCell("device", _no_such_device(device, self.known), device)
         if named and named != model:
             raise WrongCell("model", f"this device is a {model} here", named)
+        offered = self.offered(read_at, model)
+        if offered is not None and preset not in offered and preset != ANY_PRESET:
+            raise WrongCell("preset", f"must be one of {', '.join(offered)}", preset)
 
     def _told(self, cells: dict[str, str]) -> Told:
         if len(cells) == _LEAST_OF_A_HEAD:
@@ -267,6 +307,13 @@ class Grouping:
 
 _NOTHING_TOLD = Told()
 _LEAST_OF_A_HEAD = 4
+
+
+def _keep(found: dict[Key, Value], key: Key, value: Value) -> None:
+    """For the lines to come; forgets all rather than grow with the file."""
+    if len(found) >= _MOST_ALIKE:
+        found.clear()
+    found[key] = value
 
 
 def _one_line(column: str, text: str) -> str:

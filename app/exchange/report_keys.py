@@ -6,9 +6,10 @@ from collections.abc import Mapping
 from dataclasses import asdict
 from datetime import datetime
 from decimal import Decimal
+from json.encoder import encode_basestring_ascii as quoted
 
 from app.domain.device_reports import StateRead, Told
-from app.domain.reading_sets import Cell, ReadingSet
+from app.domain.reading_sets import Cell, ReadingSet, in_full
 from app.domain.settings_of_alarms import show_number
 
 
@@ -27,7 +28,7 @@ class ContentKeys:
         of_told = self._of_told.get(told) or self._tell(told)
         of_found = self._of_found.get(found) or self._find(found)
         whole = (
-            f'[{json.dumps(device)}, "{read_at.isoformat()}", "{state.value}", '
+            f'[{quoted(device)}, "{in_full(read_at)}", "{state.value}", '
             f"{of_found}, {of_told}]"
         )
         return f"file:{hashlib.sha256(whole.encode()).hexdigest()}"

@@ -88,6 +88,7 @@ class ReplayShape(_Shape):
     alarms: list[AlarmLoadShape]
     all: AllAlarmsShape
     not_replayed: list[str]
+    circumstance: str = Field(default="", description="Only where one was asked for.")
     synthetic: str = Field(
         default="", description="Only where the patients are invented: how, and what is assumed."
     )

@@ -4,11 +4,13 @@ A recording needs to keep patients apart and nothing more; what is stored number
 """
 
 import re
-from collections.abc import Iterable, Sequence, Set
+from collections.abc import Callable, Iterable, Sequence, Set
 
 from app.domain.errors import Fault, Refused
 
 REQUIRED = ("patient", "second")
+Sizes = Callable[[int, int], None]
+"""Refuses so many rows of so many vital signs, before they fill the memory."""
 _TELLING = {
     "a name": r"(first|last|sur|fore|given|family|middle|full|patient|pat)?_?names?",
     "a date of birth": r"(date_of_)?birth(_?(date|day))?|born(_on)?|dob|birth_?year",
@@ -23,8 +25,12 @@ _TELLING = {
 }
 _TOLD = {meant: re.compile(shape) for meant, shape in _TELLING.items()}
 _DATE = re.compile(r"\d{4}[-/.]\d{1,2}[-/.]\d{1,2}|\d{1,2}[-/.]\d{1,2}[-/.]\d{2,4}", re.ASCII)
+_DATE_IN_WORDS = re.compile(
+    r"\d[ .\-]*(jan|feb|mar|apr|may|jun|jul|aug|sep|oct|nov|dec)[a-z]*\.?[ .\-]*\d", re.I
+)
 _LONG_NUMBER = re.compile(r"(\d[ -]?){7,}", re.ASCII)
-_WORDS = re.compile(r"[^\W\d_]{2,}[,.]?[ ][^\W\d_]{1,}", re.UNICODE)
+_WORDS = re.compile(r"[^\W\d_]{2,}(,|\.)?[ ][^\W\d_]|[^\W\d_]{2,}[_^,.]+ ?[^\W\d_]{2,}")
+_WORD_ALONE = re.compile(r"[^\W\d]{3,}")  # numbers and single letters keep patients apart
 
 
 def check_columns(names: Sequence[str], known_vital_signs: Set[str]) -> None:
@@ -63,8 +69,8 @@ def check_patients(names: Iterable[str]) -> None:
 
 
 def _telling(name: str) -> str:
-    if _DATE.search(name):
+    if _DATE.search(name) or _DATE_IN_WORDS.search(name):
         return "a date"
     if _LONG_NUMBER.search(name):
         return "a record number"
-    return "a name" if _WORDS.search(name) else ""
+    return "a name" if _WORDS.search(name) or _WORD_ALONE.fullmatch(name.strip()) else ""

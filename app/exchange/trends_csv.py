@@ -17,10 +17,11 @@ from app.domain.errors import Refused
 from app.domain.trends import Trends
 from app.exchange.csv_text import Faults, Line, read_lines
 from app.exchange.numbers import plain_number
-from app.exchange.trend_columns import REQUIRED, check_columns
+from app.exchange.trend_columns import REQUIRED, Sizes, check_columns
 
 _WHOLE = re.compile(r"-?\d{1,15}", re.ASCII)
 _MOST_REMEMBERED = 100_000
+_LOOK_EVERY = 100_000  # rows
 
 
 def read_trends(source: BinaryIO, known_vital_signs: Set[str]) -> Trends:
@@ -28,11 +29,15 @@ def read_trends(source: BinaryIO, known_vital_signs: Set[str]) -> Trends:
     return read_named_trends(source, known_vital_signs)[0]
 
 
-def read_named_trends(source: BinaryIO, known_vital_signs: Set[str]) -> tuple[Trends, list[str]]:
+def read_named_trends(
+    source: BinaryIO, known_vital_signs: Set[str], check_size: Sizes | None = None
+) -> tuple[Trends, list[str]]:
     """Besides, what the file calls the patients, in their order."""
     reader = _Reader(known_vital_signs)
     for line in read_lines(source, required=REQUIRED, optional=None):
         reader.take(line)
+        if check_size is not None and len(reader.second) % _LOOK_EVERY == 0:
+            check_size(len(reader.second), len(reader.values))
     reader.faults.refuse_if_any()
     return reader.trends(), list(reader.patients)
 

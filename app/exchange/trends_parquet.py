@@ -11,19 +11,24 @@ import numpy as np
 
 from app.domain.errors import Fault, Refused
 from app.domain.trends import Numbers, Trends, Whole
-from app.exchange.trend_columns import REQUIRED, check_columns
+from app.exchange.trend_columns import REQUIRED, Sizes, check_columns
 
 MAGIC = b"PAR1"
 MOST_ROWS = 100_000_000
 _BATCH = 1 << 18
 
 
-def read_parquet_trends(source: BinaryIO, known_vital_signs: Set[str]) -> tuple[Trends, list[str]]:
+def read_parquet_trends(
+    source: BinaryIO, known_vital_signs: Set[str], check_size: Sizes | None = None
+) -> tuple[Trends, list[str]]:
     """(trends, what the file calls the patients); raises Refused, rows counted from 1."""
     import pyarrow
 
     try:
-        return _Reader(source, known_vital_signs).read()
+        reader = _Reader(source, known_vital_signs)
+        if check_size is not None:
+            check_size(reader.file.metadata.num_rows, len(reader.vital_signs))
+        return reader.read()
     except (pyarrow.ArrowException, OSError) as error:
         reason = f"this Parquet file cannot be read: {str(error).splitlines()[0]}"
         raise Refused([Fault(reason, column="file")]) from None

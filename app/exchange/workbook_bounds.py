@@ -7,6 +7,7 @@ and a formula shows a number that nobody typed. All are refused here, the cells 
 import io
 import re
 import zipfile
+import zlib
 from collections.abc import Collection, Iterator
 from dataclasses import dataclass, field
 from pathlib import PurePosixPath
@@ -36,6 +37,7 @@ FOR_A_PROFILE = Room()
 MOST_TEXT = 250_000_000
 """Characters, were every cell to repeat the longest text: a workbook holds each text but once."""
 _MAGIC = b"PK\x03\x04"
+_DAMAGED = (zipfile.BadZipFile, zlib.error, NotImplementedError, RuntimeError, EOFError)
 _CHUNK = 64 * 1024
 _XML = (".xml", ".rels", ".vml")
 _PLACE = re.compile(r"([A-Z]{1,3})([1-9]\d{0,6})", re.ASCII)
@@ -59,7 +61,7 @@ def check_workbook(raw: bytes, room: Room = FOR_A_PROFILE) -> None:
             }
             for name, part in parts.items():
                 _parse(archive, name, part)
-    except (zipfile.BadZipFile, NotImplementedError, RuntimeError, EOFError) as error:
+    except _DAMAGED as error:
         raise Refused.because("this is no spreadsheet (XLSX): it cannot be unpacked") from error
     _check_texts(parts.values())
     faults = [*_cell_faults(parts)]

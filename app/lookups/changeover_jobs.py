@@ -149,15 +149,12 @@ def _curve(
 
 
 def _urgent_first(devices: Iterable[DeviceJobs]) -> tuple[DeviceJobs, ...]:
+    """Those that are as urgent stay in the order of stations and tags."""
     order = [*JobState]
     return tuple(
         sorted(
             devices,
-            key=lambda one: (
-                len(order) if one.worst is None else order.index(one.worst),
-                one.device.station,
-                one.device.tag,
-            ),
+            key=lambda one: len(order) if one.worst is None else order.index(one.worst),
         )
     )
 

@@ -2,7 +2,7 @@
 
 import hashlib
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 
 from sqlmodel import Session
@@ -20,7 +20,7 @@ from app.domain.outer_bounds import OuterBounds
 from app.domain.patient_categories import PatientCategory
 from app.domain.patient_loads import DRAWS, SEED
 from app.domain.profiles import Profile
-from app.domain.recordings import Recording
+from app.domain.recordings import Recording, to_replay
 from app.domain.revisions import StoredRevision
 from app.domain.trends import Trends
 from app.exchange.bounds_csv import write_bounds
@@ -46,7 +46,8 @@ class Answer:
 @dataclass(frozen=True)
 class EvidenceAsked:
     """One category of a revision before its recordings. `other` is what it is held against, None
-    where there is no other. `answer` None: nobody has replayed exactly this."""
+    where there is no other. `answer` None: nobody has replayed exactly this; `earlier` is then
+    what was told of the same policy before recordings, bounds or the other revision changed."""
 
     revision: StoredRevision
     profile: Profile
@@ -56,6 +57,12 @@ class EvidenceAsked:
     recordings: tuple[Recording, ...]
     counted: dict[str, int]  # recordings of each category
     answer: Answer | None
+    earlier: Answer | None = None
+
+    @property
+    def left_out(self) -> int:
+        """Recordings of the category that are not replayed."""
+        return self.counted[self.category.key] - len(self.recordings)
 
     @property
     def other_profile(self) -> Profile | None:
@@ -102,7 +109,7 @@ def asked_evidence(
         category=chosen,
         other=other,
         bounds=stored_bounds(bounds_version_in_force(tx, agency_id=agency_id, at=now)),
-        recordings=tuple(one for one in kept if one.category == chosen.key),
+        recordings=to_replay(one for one in kept if one.category == chosen.key),
         counted={
             one.key: sum(other.category == one.key for other in kept) for one in profile.categories
         },
@@ -127,10 +134,19 @@ def _category(profile: Profile, asked: str | None, kept: Sequence[Recording]) ->
 def _answered(tx: Session, asked: EvidenceAsked, agency_id: int) -> EvidenceAsked:
     question = asked.fingerprints.question
     kept = evidence.find_evidence(tx, agency_id=agency_id, question=question)
-    if kept is None:
-        return asked
-    answer = Answer(unpacked_evidence(kept.document), kept.made_at, kept.made_by)
-    return EvidenceAsked(**{**vars(asked), "answer": answer})
+    if kept is not None:
+        return replace(asked, answer=_answer(kept))
+    old = evidence.latest_evidence(
+        tx,
+        revision_id=asked.revision.id,
+        policy=asked.revision.fingerprint,
+        category=asked.category.key,
+    )
+    return replace(asked, earlier=_answer(old)) if old else asked
+
+
+def _answer(kept: evidence.KeptEvidence) -> Answer:
+    return Answer(unpacked_evidence(kept.document), kept.made_at, kept.made_by)
 
 
 def trends_of(tx: Session, asked: EvidenceAsked) -> list[Trends]:
@@ -165,16 +181,18 @@ def answer_to(asked: EvidenceAsked, trends: Sequence[Trends]) -> Evidence:
 def printed_answers(
     tx: Session, *, agency_id: int, number: int, now: datetime
 ) -> list[PrintedAnswer]:
-    """Of all categories of a revision, those that were replayed as they stand; raises NotFound
-    where none was."""
+    """Of all categories of a revision, those that were replayed as they stand, or as they stood
+    when they were replayed last; raises NotFound where none was."""
     profile = stored_profile(revision(tx, agency_id=agency_id, number=number, now=now).document)
     found = []
     for one in profile.categories:
         asked = asked_evidence(tx, agency_id=agency_id, number=number, category=one.key, now=now)
-        if asked.answer is not None:
-            answer = asked.answer
-            label = f"{one.label}, {one.span}"
-            found.append(PrintedAnswer(label, answer.evidence, answer.made_at, answer.made_by))
+        answer = asked.answer or asked.earlier
+        if answer is not None:
+            label, current = f"{one.label}, {one.span}", asked.answer is not None
+            found.append(
+                PrintedAnswer(label, answer.evidence, answer.made_at, answer.made_by, current)
+            )
     if not found:
         raise NotFound("Nothing was replayed against this revision as it stands.")
     return found

@@ -8,8 +8,7 @@ from zoneinfo import ZoneInfo
 
 from sqlmodel import Session
 
-from app.domain.comparison import Direction
-from app.domain.finding_life import StoredFinding
+from app.domain.finding_life import FindingKind, StoredFinding
 from app.domain.findings import Severity
 from app.domain.known_devices import DeviceStatus, Mark
 from app.domain.measures import (
@@ -22,32 +21,17 @@ from app.domain.measures import (
     share_of_fleet,
     times,
 )
+from app.lookups.astray import AlarmAstray, astray_now, worst_alarms
 from app.storage import devices_now, findings
 from app.storage.agencies import agency_by_id
-from app.storage.base import batches
-from app.storage.deviations import verdicts_of
-from app.storage.past_reports import devices_of_reports, devices_read
+from app.storage.past_reports import devices_read
 
 MONTHS = 24
-WORST = 5
-_LOOSER = (Direction.LOOSER, Direction.SWITCHED_OFF)
-_TIGHTER = (Direction.TIGHTER, Direction.SWITCHED_ON)
-
-
-@dataclass(frozen=True)
-class AlarmAstray:
-    """On how many devices, and on how many presets in which direction."""
-
-    alarm: str
-    devices: int
-    looser: int
-    tighter: int
-    other: int
 
 
 @dataclass(frozen=True)
 class Mending:
-    """Of the findings of one severity that were opened since `MeasuresPage.since`."""
+    """Of the findings of one severity, of what devices hold, opened since `MeasuresPage.since`."""
 
     severity: Severity
     contained: Times
@@ -69,6 +53,7 @@ class MeasuresPage:
     holding: Share
     looser: int
     tighter: int
+    other: int
     worst: tuple[AlarmAstray, ...]
     overdue: int
     never: int
@@ -90,6 +75,8 @@ def measures(tx: Session, *, agency_id: int, now: datetime, since: datetime) -> 
         mark for mark in read if mark.oldest_read_at is not None and mark.oldest_read_at < border
     ]
     opened = findings.findings_opened_since(tx, agency_id, since)
+    astray = astray_now(tx, agency_id=agency_id, now=now)
+    leans = Counter(one.lean for one in astray)
     holding, unsafe = _by_month(tx, agency_id, now, ZoneInfo(agency.time_zone))
     return MeasuresPage(
         now=now,
@@ -97,9 +84,10 @@ def measures(tx: Session, *, agency_id: int, now: datetime, since: datetime) -> 
         fleet=len(marks),
         statuses={status: statuses[status] for status in DeviceStatus},
         holding=share_of_fleet(statuses[DeviceStatus.HOLDS], judged, len(marks)),
-        looser=sum(mark.tally.looser for mark in read if mark.tally),
-        tighter=sum(mark.tally.tighter for mark in read if mark.tally),
-        worst=_worst(tx, agency_id),
+        looser=leans["looser"],
+        tighter=leans["tighter"],
+        other=leans["other"],
+        worst=worst_alarms(astray),
         overdue=len(late) + len(marks) - len(read),
         never=len(marks) - len(read),
         oldest=min(late, key=lambda mark: mark.oldest_read_at or now, default=None),
@@ -114,48 +102,26 @@ _ACTED_ON = (Severity.UNSAFE, Severity.OFF_PROTOCOL)
 
 
 def _mending(severity: Severity, opened: Sequence[StoredFinding], now: datetime) -> Mending:
-    mine = [one for one in opened if one.severity is severity]
+    """Of what devices hold; what was closed as a slip of reading is mended no more."""
+    mine = [
+        one for one in opened if one.severity is severity and one.kind is FindingKind.HELD
+    ]
 
     def until(stamp: str) -> Times:
         ends = [getattr(one, stamp) for one in mine]
         return times(
             [
-                Waiting(one.opened_at, None if end is None else end.at)
+                Waiting(
+                    one.opened_at,
+                    None if end is None else end.at,
+                    None if one.closed is None else one.closed.at,
+                )
                 for one, end in zip(mine, ends, strict=True)
             ],
             now=now,
         )
 
     return Mending(severity, until("contained"), until("corrected"), until("verified"))
-
-
-def _worst(tx: Session, agency_id: int) -> tuple[AlarmAstray, ...]:
-    on: dict[str, set[str]] = {}
-    leans: Counter[tuple[str, str]] = Counter()
-    for some in batches(devices_now.telling_reports(tx, agency_id)):
-        device_of = devices_of_reports(tx, some)
-        for report, verdicts in verdicts_of(tx, some).items():
-            for alarm, (direction, severity) in verdicts.items():
-                if severity is not Severity.NOTE:
-                    on.setdefault(alarm, set()).add(device_of[report])
-                    leans[alarm, _lean(direction)] += 1
-    astray = [
-        AlarmAstray(
-            alarm,
-            len(devices),
-            leans[alarm, "looser"],
-            leans[alarm, "tighter"],
-            leans[alarm, "other"],
-        )
-        for alarm, devices in on.items()
-    ]
-    return tuple(sorted(astray, key=lambda one: (-one.devices, -one.looser, one.alarm))[:WORST])
-
-
-def _lean(direction: Direction) -> str:
-    if direction in _LOOSER:
-        return "looser"
-    return "tighter" if direction in _TIGHTER else "other"
 
 
 def _by_month(

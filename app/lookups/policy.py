@@ -1,6 +1,6 @@
 """The revisions of an agency's policy, and one of them beside what is in force."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, datetime
 
 from sqlmodel import Session
@@ -44,6 +44,10 @@ class OpenRevision:
     warnings: tuple[RevisionWarning, ...]
     today: date  # in the agency's zone
     waiting: tuple[RevisionLine, ...] = ()  # others that are signed for a later time
+
+    def edited(self, revision: StoredRevision) -> "OpenRevision":
+        """As it stands after an edit of the draft, with nothing else asked for anew."""
+        return replace(self, revision=revision, profile=stored_profile(revision.document))
 
     @property
     def before_signing(self) -> BeforeSigning:

@@ -17,6 +17,7 @@ from app.storage.deviations import DeviationRow
 from app.storage.devices import OF_A_DEVICE, USED, DeviceRow, device_of
 from app.storage.devices_now import DeviceNowRow, preset_from
 from app.storage.layouts import LayoutRow
+from app.storage.natural_columns import natural_columns
 from app.storage.people import PersonRow
 from app.storage.reports import COUNTING, ReportRow
 from app.storage.settled_readings import tells
@@ -36,7 +37,7 @@ class KnownDevice:
 
 
 def known_devices(tx: Session, agency_id: int) -> list[KnownDevice]:
-    """By station, model and tag."""
+    """By station and tag."""
     now = DeviceNowRow
     wanted = (
         sa.select(
@@ -49,7 +50,7 @@ def known_devices(tx: Session, agency_id: int) -> list[KnownDevice]:
         .outerjoin(now, col(now.device_id) == col(DeviceRow.id))
         .outerjoin(LayoutRow, col(now.layout_id) == col(LayoutRow.id))
         .where(col(DeviceRow.agency_id) == agency_id, USED)
-        .order_by(col(DeviceRow.station), col(DeviceRow.model), col(DeviceRow.tag))
+        .order_by(*natural_columns(col(DeviceRow.station)), *natural_columns(col(DeviceRow.tag)))
     )
     return [
         KnownDevice(

@@ -16,12 +16,13 @@ from app.domain.known_devices import DeviceNow, PresetNow, is_late, known_after
 from app.domain.packing import NO_EXTRAS, Packed, key_of
 from app.domain.people import Person
 from app.storage.base import batches
-from app.storage.devices_now import DeviceNowRow, preset_from, preset_kept
+from app.storage.devices_now import DeviceNowRow, preset_from, presets_kept
 from app.storage.layouts import LayoutRow, columns_from
 from app.storage.many_rows import insert_many
 from app.storage.report_blocks import JudgedReport, Layouts
 from app.storage.reports import ReportRow
 from app.storage.revisions import RevisionRow, revision_id_of
+from app.storage.settled_readings import firm_readings, waiting_reports
 from app.storage.standing_verdicts import (
     known_after_late,
     not_looked_at_since,
@@ -55,6 +56,7 @@ class DeviceBlock:
     def __init__(self, tx: Session, device_ids: Sequence[int], *, by: Person) -> None:
         self._tx, self._by = tx, by
         self._known = _known(tx, device_ids)
+        self._stored = frozenset(self._known)
         self._layouts = Layouts(tx, by.agency_id)
         self._revisions: dict[int | None, int | None] = {}
         self._here: dict[int, _Piece] = {}
@@ -112,6 +114,8 @@ class DeviceBlock:
     def _readings_of(self, number: int) -> Mapping[str, Reading]:
         if number in self._here:
             return _whole(self._here[number])
+        if waiting_reports(self._tx, [number]):
+            return firm_readings(self._tx, number)
         wanted = (
             select(LayoutRow.columns, ReportRow.vals, ReportRow.extras)
             .join(LayoutRow, col(ReportRow.layout_id) == col(LayoutRow.id))
@@ -123,8 +127,9 @@ class DeviceBlock:
     def save(self) -> None:
         changed = sorted(self._changed)
         for some in batches(changed):
-            gone = sa.delete(DeviceNowRow).where(col(DeviceNowRow.device_id).in_(some))
-            self._tx.execute(gone)
+            if not self._stored.isdisjoint(some):
+                gone = sa.delete(DeviceNowRow).where(col(DeviceNowRow.device_id).in_(some))
+                self._tx.execute(gone)
             rows = [self._row(number, self._known[number]) for number in some]
             insert_many(self._tx, DeviceNowRow, list(rows[0]), [list(row.values()) for row in rows])
 
@@ -136,7 +141,7 @@ class DeviceBlock:
             "layout_id": self._layouts.number(*(piece.columns for piece in pieces)),
             "vals": b"".join(piece.packed.vals for piece in pieces),
             "extras": _extras(pieces),
-            "presets": json.dumps({name: preset_kept(one) for name, one in now.presets.items()}),
+            "presets": presets_kept(now.presets),
             "presets_read": now.presets_read,
             "presets_offered": now.offered,
             "worst": None if tally.worst is None else tally.worst.value,

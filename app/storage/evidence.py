@@ -2,6 +2,7 @@
 
 from dataclasses import dataclass
 from datetime import datetime
+from typing import Any
 
 import sqlalchemy as sa
 from sqlalchemy import CheckConstraint, UniqueConstraint
@@ -80,12 +81,30 @@ def keep_evidence(
 
 
 def find_evidence(tx: Session, *, agency_id: int, question: str) -> KeptEvidence | None:
-    wanted = (
+    return _kept(tx, EvidenceRow.agency_id == agency_id, EvidenceRow.question == question)
+
+
+def latest_evidence(
+    tx: Session, *, revision_id: int, policy: str, category: str
+) -> KeptEvidence | None:
+    """Of exactly this policy, whatever it was told from."""
+    return _kept(
+        tx,
+        EvidenceRow.revision_id == revision_id,
+        EvidenceRow.policy == policy,
+        EvidenceRow.category == category,
+    )
+
+
+def _kept(tx: Session, *wanted: Any) -> KeptEvidence | None:
+    rows = (
         select(EvidenceRow, PersonRow.name)
         .join(PersonRow, col(PersonRow.id) == col(EvidenceRow.made_by))
-        .where(EvidenceRow.agency_id == agency_id, EvidenceRow.question == question)
+        .where(*wanted)
+        .order_by(col(EvidenceRow.made_at).desc(), col(EvidenceRow.id).desc())
+        .limit(1)
     )
-    found = tx.exec(wanted).one_or_none()
+    found = tx.exec(rows).one_or_none()
     if found is None:
         return None
     row, name = found

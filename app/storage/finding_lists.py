@@ -111,6 +111,8 @@ def _conditions(agency_id: int, wanted: FindingFilter, now: datetime) -> list[An
         (wanted.owner, row.owner_id),
     )
     conditions += [col(column) == value for value, column in texts if value]
+    if wanted.opened_since is not None:
+        conditions.append(col(row.opened_at) >= wanted.opened_since)
     if wanted.alarm:
         conditions.append(col(row.alarm).in_([wanted.alarm, wanted.alarm + DEEP]))
     asked = (

@@ -15,6 +15,7 @@ from app.domain.siblings import Sibling, Tie
 from app.storage.devices import DeviceRow
 from app.storage.finding_events import FindingEventRow
 from app.storage.finding_rows import FindingRow
+from app.storage.natural_columns import natural_columns
 from app.storage.reports import COUNTING, ReportRow, reports_where
 
 LOOKED_BACK = 200
@@ -108,7 +109,7 @@ def siblings_of(
             sa.or_(last.is_(None), last <= as_found.read_at),
             sa.or_(*ties.values()),
         )
-        .order_by(col(DeviceRow.station), col(DeviceRow.tag))
+        .order_by(*natural_columns(col(DeviceRow.station)), *natural_columns(col(DeviceRow.tag)))
         .limit(MOST_SIBLINGS)
     )
     return [*_siblings(tx.execute(wanted).all(), tuple(ties))]

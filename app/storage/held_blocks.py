@@ -64,15 +64,43 @@ _SEVERITIES: dict[str | None, Severity | None] = {
 
 
 def held_blocks(tx: Session, agency_id: int) -> Iterator[HeldBlock]:
-    """Of at most `A_TIME` devices each. A statement for each `A_TIME` devices; where these are of
-    several kinds, one for each kind besides."""
-    first, last = tx.execute(
-        sa.select(func.min(DeviceNowRow.device_id), func.max(DeviceNowRow.device_id))
-    ).one()
+    """Of at most `A_TIME` devices each. Three statements for each `A_TIME` devices; where these
+    are of several kinds, two for each kind besides."""
+    # Each by itself, found at once by its index; of both together SQLite reads the whole table.
+    edges = (sa.select(of(DeviceNowRow.device_id)) for of in (func.min, func.max))
+    first, last = tx.execute(sa.select(*(edge.scalar_subquery() for edge in edges))).one()
     if first is None:
         return
     for start in range(first, last + 1, A_TIME):
-        yield from _of_range(tx, _used(agency_id, start, start + A_TIME - 1))
+        yield from _of_range(tx, agency_id, start, start + A_TIME - 1)
+
+
+def _of_range(tx: Session, agency_id: int, first: int, last: int) -> Iterator[HeldBlock]:
+    """Where all are of one kind, as most are, no device is looked up by itself."""
+    model, alike = _model_of_all(tx, first, last)
+    if model is not None:
+        found = tx.execute(sa.select(*_joined(tx)).where(*alike)).one()
+        if not found.devices:
+            return
+        layout = tx.get_one(LayoutRow, found.layout)
+        if found.layout == found.other_layout and layout.agency_id == agency_id:
+            yield _block(tx, alike, model, layout.columns, found)
+            return
+    yield from _by_kind(tx, _used(agency_id, first, last))
+
+
+def _model_of_all(tx: Session, first: int, last: int) -> tuple[str | None, list[Any]]:
+    """None: there are several. And which rows are of devices in use."""
+    row, of_range = DeviceRow, col(DeviceRow.id).between(first, last)
+    wanted = sa.select(
+        func.min(row.model), func.max(row.model), func.count(sa.case((~USED, 1)))
+    ).where(of_range)
+    model, other, retired = tx.execute(wanted).one()
+    among = [_between(first, last)]
+    if retired:
+        gone = sa.select(col(row.id)).where(of_range, ~USED)
+        among.append(col(DeviceNowRow.device_id).not_in(gone))
+    return (model if model == other else None), among
 
 
 def _used(agency_id: int, first: int, last: int) -> list[Any]:
@@ -86,34 +114,23 @@ def _between(first: int, last: int) -> Any:
     return col(DeviceNowRow.device_id).between(first, last)
 
 
-def _of_range(tx: Session, among: list[Any]) -> Iterator[HeldBlock]:
-    found = tx.execute(_joined(tx, among)).one()
-    if not found.devices:
-        return
-    kind, other = (found.model, found.layout), (found.other_model, found.other_layout)
-    if kind == other:
-        yield _block(tx, among, kind, found)
-        return
-    for kind in _kinds(tx, among):
-        own = [*among, col(DeviceRow.model) == kind[0], col(DeviceNowRow.layout_id) == kind[1]]
-        yield _block(tx, own, kind, tx.execute(_joined(tx, own)).one())
+def _by_kind(tx: Session, among: list[Any]) -> Iterator[HeldBlock]:
+    of_device = col(DeviceNowRow.device_id) == col(DeviceRow.id)
+    for model, layout_id in _kinds(tx, among):
+        own = [*among, col(DeviceRow.model) == model, col(DeviceNowRow.layout_id) == layout_id]
+        found = tx.execute(sa.select(*_joined(tx)).join(DeviceRow, of_device).where(*own)).one()
+        yield _block(tx, own, model, tx.get_one(LayoutRow, layout_id).columns, found)
 
 
-def _joined(tx: Session, among: list[Any]) -> Any:
-    row, now = DeviceRow, DeviceNowRow
+def _joined(tx: Session) -> tuple[Any, ...]:
+    now = DeviceNowRow
     return (
-        sa.select(
-            func.count().label("devices"),
-            func.min(row.model).label("model"),
-            func.max(row.model).label("other_model"),
-            func.min(now.layout_id).label("layout"),
-            func.max(now.layout_id).label("other_layout"),
-            joined_bytes(tx, now.vals).label("vals"),
-            joined_numbers(tx, now.device_id).label("numbers"),
-            func.count(func.nullif(now.extras, NO_EXTRAS)).label("noted"),
-        )
-        .join(row, col(now.device_id) == col(row.id))
-        .where(*among)
+        func.count().label("devices"),
+        func.min(now.layout_id).label("layout"),
+        func.max(now.layout_id).label("other_layout"),
+        joined_bytes(tx, now.vals).label("vals"),
+        joined_numbers(tx, now.device_id).label("numbers"),
+        func.max(func.length(now.extras)).label("noted"),
     )
 
 
@@ -129,12 +146,11 @@ def _kinds(tx: Session, among: list[Any]) -> list[_Kind]:
     return [(name, number) for name, number in tx.execute(wanted)]
 
 
-def _block(tx: Session, among: list[Any], kind: _Kind, found: Any) -> HeldBlock:
-    model, layout_id = kind
-    columns = sa.select(col(LayoutRow.columns)).where(col(LayoutRow.id) == layout_id)
-    layout = columns_from(tx.execute(columns).scalar_one())
-    extras = _extras(tx, among, found.numbers) if found.noted else {}
-    return HeldBlock(model, joined_block(layout, found.vals, extras), found.numbers, tx)
+def _block(tx: Session, among: list[Any], model: str, columns: str, found: Any) -> HeldBlock:
+    noted = found.noted > len(NO_EXTRAS)
+    extras = _extras(tx, among, found.numbers) if noted else {}
+    block = joined_block(columns_from(columns), found.vals, extras)
+    return HeldBlock(model, block, found.numbers, tx)
 
 
 def _extras(tx: Session, among: list[Any], joined: str) -> dict[int, str]:

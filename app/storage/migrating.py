@@ -2,6 +2,7 @@
 
 import os
 import sqlite3
+from collections.abc import Callable
 from contextlib import closing
 from datetime import datetime
 from pathlib import Path
@@ -19,7 +20,10 @@ from app.domain.errors import MarchstoneError
 from app.places import folder
 from app.storage.database import Database
 from app.storage.engine import for_writing, make_engine
+from app.storage.older_rows import copy_older, lock_all
 
+Keep = Callable[[str, Callable[[Path], None]], None]
+"""Keeps what is there: told the schema, and what writes the data into an SQLite file."""
 _ADVISORY_LOCK = 7_305_182
 """Any number, the same in every process: one of them migrates PostgreSQL, the others wait."""
 
@@ -33,12 +37,15 @@ class NewerSchema(DatabaseUnusable):
     title = "The data are newer than this program"
 
 
-def open_database(url: str, *, now: datetime, migrations: Path | None = None) -> Database:
-    """Its schema made or upgraded; `DatabaseUnusable` tells what stands in the way."""
+def open_database(
+    url: str, *, now: datetime, migrations: Path | None = None, keep: Keep | None = None
+) -> Database:
+    """Its schema made or upgraded; `DatabaseUnusable` tells what stands in the way. `keep` is
+    handed what is in PostgreSQL before an upgrade; SQLite is copied beside itself."""
     file = sqlite_file(url)
     if file is not None:
         _make_place_for(file)
-    _upgrade(url, file, now=now, migrations=migrations or folder("migrations"))
+    _upgrade(url, file, now=now, migrations=migrations or folder("migrations"), keep=keep)
     return Database(url)
 
 
@@ -86,12 +93,14 @@ def _unwritable(place: Path) -> DatabaseUnusable:
     )
 
 
-def _upgrade(url: str, file: Path | None, *, now: datetime, migrations: Path) -> None:
+def _upgrade(
+    url: str, file: Path | None, *, now: datetime, migrations: Path, keep: Keep | None
+) -> None:
     engine = _engine_for_migrating(url)
     try:
         if _is_outdated(engine, migrations):
             with engine.begin() as connection:
-                _upgrade_alone(connection, file, now=now, migrations=migrations)
+                _upgrade_alone(connection, file, now=now, migrations=migrations, keep=keep)
     finally:
         engine.dispose()
 
@@ -129,13 +138,18 @@ def _known(migrations: Path, found: tuple[str, ...]) -> tuple[str, ...]:
         raise NewerSchema(
             f"The database has schema {', '.join(found)}; this program knows none later than "
             f"{', '.join(newest)}. Start the newer program, or go back to the backup that it "
-            "made beside the database."
+            "made before its upgrade."
         )
     return newest
 
 
 def _upgrade_alone(
-    connection: Connection, file: Path | None, *, now: datetime, migrations: Path
+    connection: Connection,
+    file: Path | None,
+    *,
+    now: datetime,
+    migrations: Path,
+    keep: Keep | None,
 ) -> None:
     if file is None:
         connection.exec_driver_sql(f"SELECT pg_advisory_xact_lock({_ADVISORY_LOCK})")
@@ -144,6 +158,8 @@ def _upgrade_alone(
         return  # another process was faster
     if file is not None and found:
         _back_up(file, version=found[0], now=now)
+    if file is None and found and keep is not None:
+        _keep_older(connection, keep, version=found[0], migrations=migrations)
     command.upgrade(alembic_config(connection, migrations), "head")
     if file is not None:
         _check_foreign_keys(connection)
@@ -154,6 +170,21 @@ def _back_up(file: Path, *, version: str, now: datetime) -> None:
     copy = file.with_name(f"{file.stem}-schema-{version}-{now:%Y%m%dT%H%M%SZ}{file.suffix}")
     with closing(sqlite3.connect(file)) as source, closing(sqlite3.connect(copy)) as target:
         source.backup(target)
+
+
+def _keep_older(connection: Connection, keep: Keep, *, version: str, migrations: Path) -> None:
+    """As it is until the upgrade is done: nobody writes meanwhile."""
+
+    def write(copy: Path) -> None:
+        engine = _engine_for_migrating(f"sqlite:///{copy}")
+        with engine.begin() as target:
+            command.upgrade(alembic_config(target, migrations), version)
+            copy_older(connection, target)
+            _check_foreign_keys(target)
+        engine.dispose()
+
+    lock_all(connection)
+    keep(version, write)
 
 
 def _check_foreign_keys(connection: Connection) -> None:

@@ -135,10 +135,11 @@ def _deviates(condition: Any) -> Any:
     )
 
 
-def devices_of_reports(tx: Session, report_ids: Sequence[int]) -> dict[int, str]:
+def places_of_reports(tx: Session, report_ids: Sequence[int]) -> dict[int, tuple[str, str]]:
+    """Device and preset."""
     wanted = (
-        select(ReportRow.id, DeviceRow.tag)
+        select(ReportRow.id, DeviceRow.tag, ReportRow.preset)
         .join(DeviceRow, col(ReportRow.device_id) == col(DeviceRow.id))
         .where(col(ReportRow.id).in_(report_ids))
     )
-    return {number: tag for number, tag in tx.exec(wanted) if number is not None}
+    return {number: (tag, preset) for number, tag, preset in tx.exec(wanted) if number is not None}

@@ -15,6 +15,8 @@ from app.storage.base import NumberedRow, Row, filled, one_of
 PROGRAM = "none"
 """In place of a digest: a program stands in this table as well, since rows name who wrote them,
 but it is no person and can never sign in."""
+INVITED = "invited"
+"""In place of a digest: this person has not set a password yet."""
 
 
 class PersonRow(NumberedRow, table=True):
@@ -85,7 +87,7 @@ def credentials(tx: Session, *, agency_key: str, username: str) -> Credentials |
     wanted = select_people().where(
         col(AgencyRow.key) == agency_key,
         col(PersonRow.username) == username,
-        col(PersonRow.password_hash) != PROGRAM,
+        col(PersonRow.password_hash).not_in((PROGRAM, INVITED)),
     )
     found = tx.execute(wanted).one_or_none()
     return None if found is None else Credentials(person_from(*found), found[0].password_hash)

@@ -11,6 +11,7 @@ from app.domain.known_devices import Mark
 from app.domain.register_filter import Wanted
 from app.storage.devices import USED, DeviceRow
 from app.storage.devices_now import MARK, DeviceNowRow, mark_from
+from app.storage.natural_columns import natural_columns
 from app.storage.revisions import RevisionRow
 
 
@@ -29,7 +30,7 @@ def marks_wanted(
         .outerjoin(DeviceNowRow, col(DeviceNowRow.device_id) == col(DeviceRow.id))
         .outerjoin(RevisionRow, col(DeviceNowRow.revision_id) == col(RevisionRow.id))
         .where(*_conditions(agency_id, wanted, overdue_before))
-        .order_by(col(DeviceRow.station), col(DeviceRow.tag))
+        .order_by(*natural_columns(col(DeviceRow.station)), *natural_columns(col(DeviceRow.tag)))
         .offset(first)
         .limit(most)
     )

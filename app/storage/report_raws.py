@@ -8,11 +8,13 @@ blocks of plain text that are each report's own.
 import json
 import zlib
 from dataclasses import asdict, dataclass
+from json.encoder import encode_basestring_ascii as quoted
 from struct import pack
 
 from app.domain.device_reports import Origin, Told
-from app.domain.reading_sets import BlockReport, Cell, ReadingSet
+from app.domain.reading_sets import BlockReport, Cell, ReadingSet, in_full
 
+_FILE = Origin.FILE.value
 _BEGIN = b"\x78\x01"
 _GOES_ON, _LAST = b"\x00", b"\x01"
 _MOST = 0xFFFF  # bytes of a block of plain text
@@ -35,10 +37,10 @@ class Raws:
         clock, minutes, reader, software, trigger = told
         shared = self._shared.get(report.found) or self._share(report.found)
         head = (
-            f'{{"device": {json.dumps(report.device)}, "device_clock": {clock}, '
-            f'"idempotency_key": {json.dumps(report.key)}, "minutes_off": {minutes}, '
-            f'"origin": "{Origin.FILE.value}", "preset": {json.dumps(report.preset)}, '
-            f'"read_at": "{report.read_at.isoformat()}", "reader": {reader}, '
+            f'{{"device": {quoted(report.device)}, "device_clock": {clock}, '
+            f'"idempotency_key": {quoted(report.key)}, "minutes_off": {minutes}, '
+            f'"origin": "{_FILE}", "preset": {quoted(report.preset)}, '
+            f'"read_at": "{in_full(report.read_at)}", "reader": {reader}, '
         ).encode()
         tail = (
             f', "software": {software}, "state_read": "{report.state_read.value}", '

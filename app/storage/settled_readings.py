@@ -8,7 +8,9 @@ import sqlalchemy as sa
 from sqlalchemy import ColumnElement, func
 from sqlmodel import Session, col, select
 
+from app.domain.device_reports import NotRead, Reading
 from app.domain.double_reading import Rereading
+from app.domain.findings import Severity
 from app.domain.reading_sessions import ReadingSession, ReadingStatus
 from app.storage.base import batches
 from app.storage.reading_sessions import (
@@ -16,7 +18,7 @@ from app.storage.reading_sessions import (
     ReadingSessionRow,
     sessions_by_id,
 )
-from app.storage.reports import ReportRow
+from app.storage.reports import ReportRow, report_by_id
 
 
 def waiting_reports(tx: Session, report_ids: Collection[int]) -> set[int]:
@@ -31,6 +33,15 @@ def waiting_reports(tx: Session, report_ids: Collection[int]) -> set[int]:
         )
         waiting.update(number for number in tx.exec(wanted) if number is not None)
     return waiting
+
+
+def firm_readings(tx: Session, report_id: int) -> dict[str, Reading]:
+    """Of a look that waits for another one, what that one is about counts as not read."""
+    report = report_by_id(tx, report_id)
+    if not waiting_reports(tx, [report_id]):
+        return dict(report.readings)
+    off = [alarm for alarm, (_, how) in report.verdicts.items() if how is Severity.OFF_PROTOCOL]
+    return {**report.readings, **dict.fromkeys(off, NotRead())}
 
 
 def tells() -> ColumnElement[bool]:

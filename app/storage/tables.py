@@ -17,6 +17,7 @@ from app.storage.drills import DrillRow
 from app.storage.evidence import EvidenceRow
 from app.storage.finding_events import FindingEventRow
 from app.storage.finding_rows import FindingRow
+from app.storage.invitations import InvitationRow
 from app.storage.layouts import LayoutRow
 from app.storage.ledger import LedgerHeadRow, LedgerRow
 from app.storage.model_records import ModelRecordRow
@@ -56,6 +57,7 @@ __all__ = [
     "EvidenceRow",
     "FindingEventRow",
     "FindingRow",
+    "InvitationRow",
     "LayoutRow",
     "LedgerHeadRow",
     "LedgerRow",

@@ -186,7 +186,7 @@ def _left(found: Changeover, asked: Asked) -> list[DeviceJobs]:
 
 def _groups(tx: Any, found: Changeover, some: Iterable[DeviceJobs]) -> tuple[Group, ...]:
     """By station and model; in each what needs somebody first, as they come."""
-    told = sorted(some, key=_place)
+    told = sorted(some, key=lambda one: (natural(one.device.station), one.device.model))
     readers = reader_names(tx, [job for one in told for job in one.jobs])
     return tuple(
         Group(*place, tuple(_shown(found, one, readers) for one in here))

@@ -39,7 +39,7 @@ def check_crew(request: Request, tx: Any, owner: Agency) -> None:
     person: Person | None = request.state.person
     if person is not None and person.agency_id == owner.id:
         return
-    if not lets_in(tx, agency_id=owner.id, carried=request.cookies.get(COOKIE, "")):
+    if not lets_in(tx, agency_id=owner.id, carried=request.cookies.get(_name(owner), "")):
         raise CrewCodeNeeded(f"{owner.name} asks for its crew code before the look-up.")
 
 
@@ -82,15 +82,18 @@ def enter(
     response = RedirectResponse(onward, status_code=303)
     if carried is not None:
         response.set_cookie(
-            COOKIE,
+            _name(owner),
             carried,
             max_age=_DAYS * 86_400,
-            path=f"/{owner.key}",
             httponly=True,
             secure=request.app.state.settings.secure_cookies,
             samesite="lax",
         )
     return response
+
+
+def _name(owner: Agency) -> str:
+    return f"{COOKIE}_{owner.key}"
 
 
 def _within(owner: Agency, wanted: str) -> str:

@@ -3,11 +3,11 @@
 from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import datetime
-from urllib.parse import urlencode
 
 from fastapi import APIRouter, Request
 from fastapi.responses import Response
 
+from app.domain.agencies import Agency
 from app.domain.clearances import Clearance
 from app.domain.comparison import base_alarm
 from app.domain.devices import Device
@@ -23,6 +23,7 @@ from app.lookups.shift_checks import latest_check
 from app.web.by_hand import HandSet, hand_sets
 from app.web.compared import compared
 from app.web.crew_codes import check_crew
+from app.web.limits_pages import LimitsPage, Ruler
 from app.web.render import render
 from app.web.sessions import MaybePerson
 from app.web.transactions import Now, Reading
@@ -57,7 +58,7 @@ class LabelPage:
     """`policy` is in force; `withdrawn`, where none is, was the last. `read_at` None: it was never
     read. `read_by_policy`: the revision it was held against."""
 
-    agency: str
+    owner: Agency
     device: Device
     policy: PolicyShown | None
     withdrawn: PolicyShown | None
@@ -91,11 +92,17 @@ class LabelPage:
         return f"Not verified: {against}, and {_SHORT[self.status]}"
 
     @property
-    def look_up(self) -> str:
-        """With the numbers of its model, where the policy knows it."""
-        known = self.policy is not None and self.device.model in self.policy.profile.models
-        query = urlencode({"model": self.device.model}) if known else ""
-        return f"/{self.agency}/limits{'?' if query else ''}{query}"
+    def agency(self) -> str:
+        return self.owner.key
+
+    @property
+    def look_up(self) -> LimitsPage | None:
+        """By age on this very page, with the numbers of its model where the policy knows it."""
+        if self.policy is None:
+            return None
+        categories, models = self.policy.profile.categories, self.policy.profile.models
+        model = self.device.model if self.device.model in models else ""
+        return LimitsPage(self.owner, self.policy, Ruler.of(categories, None), model=model)
 
 
 @router.get("/{agency}/d/{tag}")
@@ -109,7 +116,7 @@ def label(
     last = policy_to_show(tx, agency_id=owner.id, now=now)
     policy = None if last is None or last.withdrawn_at is not None else last
     page = LabelPage(
-        agency=owner.key,
+        owner=owner,
         device=found.device,
         policy=policy,
         withdrawn=None if policy else last,

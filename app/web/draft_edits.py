@@ -7,6 +7,7 @@ from app.domain.documents import Document
 from app.domain.errors import Fault, Refused
 from app.domain.people import Person
 from app.domain.permissions import Deed, check_may
+from app.domain.revisions import StoredRevision
 from app.lookups.policy import OpenRevision, open_revision
 from app.web.transactions import Now
 
@@ -26,10 +27,10 @@ def save_draft(
     number: int,
     document: Document,
     edit_version: int,
-) -> None:
+) -> StoredRevision:
     """Raises Refused where the document is no policy, Conflict where somebody saved meanwhile."""
     with request.app.state.database.writing() as tx:
-        edit_draft(
+        return edit_draft(
             tx, number=number, document=document, edit_version=edit_version, by=person, now=now
         )
 

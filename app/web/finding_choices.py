@@ -1,6 +1,7 @@
 """What a list of findings is narrowed to, as it stands in an address."""
 
 from collections.abc import Iterator
+from datetime import datetime, timedelta
 from enum import StrEnum
 from typing import Annotated, TypeVar
 from urllib.parse import urlencode
@@ -33,6 +34,7 @@ class Chosen(BaseModel):
     overdue: Text = ""
     accepted: Text = ""
     quarantined: Text = ""
+    opened: Text = ""
     page: Text = ""
 
     @property
@@ -41,7 +43,15 @@ class Chosen(BaseModel):
         typed = self.page.strip()
         return int(typed) if typed.isascii() and typed.isdigit() and len(typed) < 7 else 1
 
-    def wanted(self, person: Person) -> FindingFilter:
+    @property
+    def opened_days(self) -> int | None:
+        """Opened in the last so many days."""
+        typed = self.opened.strip()
+        whole = typed.isascii() and typed.isdigit() and len(typed) < 5
+        return int(typed) if whole else None
+
+    def wanted(self, person: Person, now: datetime) -> FindingFilter:
+        days = self.opened_days
         return FindingFilter(
             statuses=self._statuses(),
             severities=_chosen(self.severity, Severity) or tuple(Severity),
@@ -56,6 +66,7 @@ class Chosen(BaseModel):
             accepted=bool(self.accepted),
             quarantined=bool(self.quarantined),
             look_again=self.status == AGAIN,
+            opened_since=None if days is None else now - timedelta(days=days),
         )
 
     def _statuses(self) -> tuple[FindingStatus, ...]:

@@ -81,7 +81,7 @@ def findings(request: Request, person: Member, tx: Reading, now: Now, chosen: Na
     found = lookups.finding_list(
         tx,
         agency_id=person.agency_id,
-        wanted=chosen.wanted(person),
+        wanted=chosen.wanted(person, now),
         now=now,
         page=chosen.number,
     )
@@ -106,7 +106,7 @@ def exported(person: Member, tx: Reading, now: Now, chosen: Narrowed) -> Respons
     """Everything that the list tells on all its pages."""
     check_may(person, Deed.SEE_FLEET)
     found = lookups.findings_wanted(
-        tx, agency_id=person.agency_id, wanted=chosen.wanted(person), now=now
+        tx, agency_id=person.agency_id, wanted=chosen.wanted(person, now), now=now
     )
     listed = [shown(one, now) for one in found]
     rows = [

@@ -2,7 +2,7 @@
 
 import hashlib
 import re
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Annotated
 
 from fastapi import APIRouter, Depends, Query, Request
@@ -12,7 +12,7 @@ from pydantic import BaseModel, Field
 from app.domain.age_axis import age_of_step
 from app.domain.agencies import Agency
 from app.domain.ages import Age
-from app.domain.errors import Refused
+from app.domain.errors import NotFound, Refused
 from app.domain.look_up import LimitsAt
 from app.domain.reaching import Reached, resolve
 from app.lookups.limits import PolicyShown, policy_to_show
@@ -72,7 +72,11 @@ def limits(
     policy = policy_to_show(tx, agency_id=owner.id, now=now)
     if policy is None:
         return _answer(request, "limits/none.html", LimitsPage(owner, None, Ruler()))
-    return _Answers(request, owner, policy, asked.model).to(asked)
+    answers = _Answers(request, owner, policy, asked.model)
+    try:
+        return answers.to(asked)
+    except NotFound as error:  # an address kept from another revision leads on to the limits
+        return answers.without(error.message)
 
 
 @dataclass(frozen=True)
@@ -92,6 +96,11 @@ class _Answers:
         if by_age:
             return self._by_age(asked)
         return self._by_weight(asked.weight) if asked.weight else self._ask()
+
+    def without(self, gone: str) -> Response:
+        known = self.model if self.model in self.policy.profile.models else ""
+        page = replace(self._page(), gone=gone, model=known)
+        return _answer(self.request, "limits/ask.html", page, status=404)
 
     def _by_age(self, asked: Asked) -> Response:
         try:

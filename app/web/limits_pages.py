@@ -56,7 +56,8 @@ class Ruler:
 
 @dataclass(frozen=True)
 class LimitsPage:
-    """`model`: of the device whose label led here, "" for none."""
+    """`model`: of the device whose label led here, "" for none. `gone`: what was asked for and
+    is not there."""
 
     agency: Agency
     policy: PolicyShown | None
@@ -66,6 +67,7 @@ class LimitsPage:
     typed: str = ""
     reached: Reached | None = None
     model: str = ""
+    gone: str = ""
 
     @property
     def choices(self) -> list[PatientCategory]:

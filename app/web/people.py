@@ -1,21 +1,24 @@
 """Who works here."""
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
+from datetime import datetime
 from typing import Annotated
 
 from fastapi import APIRouter, Form, Request
 from fastapi.responses import Response
 
 from app.actions.accounts import end_sessions_of
-from app.actions.people import add_person
+from app.actions.invitations import invite, make_link
 from app.domain.errors import Fault, Refused
+from app.domain.invitations import Invitation
 from app.domain.people import Person, Role
 from app.domain.permissions import Deed, check_may
 from app.lookups.agencies import people_of
+from app.lookups.invitations import unused_invitations
 from app.web.notices import done
 from app.web.render import render
 from app.web.sessions import Member
-from app.web.transactions import Now, Reading, Writing
+from app.web.transactions import Now, Reading, Transaction, Writing
 
 router = APIRouter()
 Text = Annotated[str, Form(max_length=300)]
@@ -23,18 +26,27 @@ Text = Annotated[str, Form(max_length=300)]
 
 @dataclass(frozen=True)
 class PeoplePage:
+    """`link`: one just made, and whose it is; nobody can see it again."""
+
     people: list[Person]
-    roles: list[Role]
+    invitations: dict[str, Invitation]
+    now: datetime
+    roles: tuple[Role, ...] = tuple(Role)
     typed: dict[str, str] = field(default_factory=dict)
     chosen: frozenset[str] = frozenset()
     faults: tuple[Fault, ...] = ()
+    link: tuple[str, str] | None = None
+
+
+def _page(tx: Transaction, person: Person, now: datetime) -> PeoplePage:
+    invitations = unused_invitations(tx, agency_id=person.agency_id)
+    return PeoplePage(people_of(tx, agency_id=person.agency_id), invitations, now)
 
 
 @router.get("/{agency}/people")
-def people(request: Request, person: Member, tx: Reading) -> Response:
+def people(request: Request, person: Member, tx: Reading, now: Now) -> Response:
     check_may(person, Deed.MANAGE_PEOPLE)
-    page = PeoplePage(people_of(tx, agency_id=person.agency_id), list(Role))
-    return render(request, "people/list.html", page)
+    return render(request, "people/list.html", _page(tx, person, now))
 
 
 @router.post("/{agency}/people")
@@ -44,29 +56,40 @@ def add(
     now: Now,
     username: Text = "",
     name: Text = "",
-    password: Annotated[str, Form(max_length=1000)] = "",
     roles: Annotated[list[str] | None, Form()] = None,
 ) -> Response:
     chosen = frozenset(roles or ()) & {role.value for role in Role}
     database = request.app.state.database
     try:
         with database.writing() as tx:
-            added = add_person(
+            added, token = invite(
                 tx,
                 username=username,
                 name=name,
                 roles=[Role(role) for role in chosen],
-                password=password,
                 by=person,
                 now=now,
             )
+            page = _page(tx, person, now)
     except Refused as refused:
         with database.reading() as tx:
-            everybody = people_of(tx, agency_id=person.agency_id)
+            page = _page(tx, person, now)
         typed = {"username": username, "name": name}
-        page = PeoplePage(everybody, list(Role), typed, chosen, refused.faults)
+        page = replace(page, typed=typed, chosen=chosen, faults=refused.faults)
         return render(request, "people/list.html", page, status=422)
-    return done(f"/{person.agency}/people", f"{added.name} was added.")
+    return _with_link(request, page, added.name, token)
+
+
+@router.post("/{agency}/people/{username}/link")
+def new_link(request: Request, person: Member, tx: Writing, now: Now, username: str) -> Response:
+    """For a link that ran out, and for a password that is lost."""
+    token = make_link(tx, username=username, by=person, now=now)
+    return _with_link(request, _page(tx, person, now), username, token)
+
+
+def _with_link(request: Request, page: PeoplePage, whose: str, token: str) -> Response:
+    address = f"{request.app.state.settings.address}/invitation/{token}"
+    return render(request, "people/list.html", replace(page, link=(whose, address)))
 
 
 @router.post("/{agency}/people/{username}/sign-out")

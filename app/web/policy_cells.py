@@ -120,14 +120,14 @@ def save_cell(
     page = cell_page(found, person, category, alarm, entry.age)
     try:
         changes = {category: {alarm: setting_of(entry, page.alarm)}}
-        before = change_cells(request, person, now, found, changes, entry.edit_version)
+        changed = change_cells(request, person, now, found, changes, entry.edit_version)
     except Refused as refused:
         wrong = replace(page, entry=entry, faults=beside_fields(refused))
         return render(request, _form_template(request), wrong, status=422)
     except Conflict as conflict:
         return both_versions(request, person, now, replace(page, entry=entry), conflict)
     said = f"Saved: {page.category.label}, {page.alarm.label}."
-    edit = Edited(found, entry.age, said, before, form_done=True)
+    edit = Edited(found, entry.age, said, changed, form_done=True)
     return after_edit(request, person, now, edit)
 
 
@@ -170,7 +170,7 @@ def move_wall(
     document = with_limit(found.profile.document, category, alarm, limit)
     changes = {category: {alarm: setting_in(document, category, alarm)}}
     try:
-        before = change_cells(request, person, now, found, changes, step.edit_version)
+        changed = change_cells(request, person, now, found, changes, step.edit_version)
     except Conflict as conflict:
         if not by_htmx(request):
             raise
@@ -178,4 +178,4 @@ def move_wall(
         edit = Edited(found, step.age, said, status=conflict.status)
         return after_edit(request, person, now, edit)
     said = f"{page.category.label}, {page.alarm.label} is now {show_number(limit)}."
-    return after_edit(request, person, now, Edited(found, step.age, said, before))
+    return after_edit(request, person, now, Edited(found, step.age, said, changed))

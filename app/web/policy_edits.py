@@ -1,7 +1,7 @@
 """What follows an edit of a draft on its page: only what it may have changed is shown anew."""
 
 import json
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, replace
 from datetime import datetime
 from urllib.parse import urlencode
 
@@ -16,27 +16,47 @@ from app.lookups.policy_judged import judged
 from app.web.draft_edits import save_draft
 from app.web.policy_desk import desk_of, grid_of
 from app.web.policy_grid import cell_id, changed_cells
-from app.web.policy_pages import WorkPage, asked_age, base_of, can_edit, shows_sources, work_page
+from app.web.policy_pages import (
+    WorkPage,
+    asked_age,
+    base_of,
+    can_edit,
+    page_of,
+    shows_sources,
+    work_page,
+)
 from app.web.render import render
 
 
 @dataclass(frozen=True)
-class Edited:
-    """What to say of an edit of `found`, and the changes that would take it back.
+class Changed:
+    """`before`: the changes that would take it back; `after`: the draft with it."""
 
-    `status` 409: nothing was changed, because somebody else had.
+    before: CellChanges
+    after: OpenRevision
+
+
+@dataclass(frozen=True)
+class Edited:
+    """What to say of an edit of `found`.
+
+    `changed` None, with `status` 409: nothing was, because somebody else had changed it.
     """
 
     found: OpenRevision
     age: str
     said: str
-    before: CellChanges = field(default_factory=dict)
+    changed: Changed | None = None
     form_done: bool = False
     status: int = 200
 
     @property
     def edited(self) -> tuple[str, ...]:
         return tuple(cell_id(c, alarm) for c, cells in self.before.items() for alarm in cells)
+
+    @property
+    def before(self) -> CellChanges:
+        return {} if self.changed is None else self.changed.before
 
     @property
     def number(self) -> int:
@@ -54,14 +74,14 @@ def change_cells(
     found: OpenRevision,
     changes: CellChanges,
     edit_version: int,
-) -> CellChanges:
-    """What the cells were before. Raises Refused, NotFound, NotNow or Conflict."""
+) -> Changed:
+    """Raises Refused, NotFound, NotNow or Conflict."""
     document = found.profile.document
     before, changed = cells_before(document, changes), with_cells(document, changes)
     newest = found.revision.edit_version == edit_version
     if before == changes and newest and can_edit(found.revision, person):
-        return before  # the ledger tells of changes, not of keys pressed
-    save_draft(
+        return Changed(before, found)  # the ledger tells of changes, not of keys pressed
+    edited = save_draft(
         request,
         person,
         now,
@@ -69,7 +89,7 @@ def change_cells(
         document=changed,
         edit_version=edit_version,
     )
-    return before
+    return Changed(before, found.edited(edited))
 
 
 def after_edit(request: Request, person: Person, now: datetime, edit: Edited) -> Response:
@@ -80,9 +100,11 @@ def after_edit(request: Request, person: Person, now: datetime, edit: Edited) ->
         return RedirectResponse(f"{base_of(person, edit.number)}?{query}", status_code=303)
     findings = judged(edit.found).findings
     was = grid_of(edit.found, findings, desk_of(edit.found, findings, person))
-    shown = None if edit.status == Conflict.status else edit.found
-    with request.app.state.database.reading() as tx:
-        page = work_page(tx, number=edit.number, person=person, now=now, asked=asked, before=shown)
+    if edit.changed is None:
+        with request.app.state.database.reading() as tx:
+            page = work_page(tx, number=edit.number, person=person, now=now, asked=asked)
+    else:
+        page = page_of(edit.changed.after, person, asked, before=edit.found)
     told = replace(
         page,
         said=edit.said,

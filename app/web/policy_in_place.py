@@ -58,7 +58,7 @@ def save_typed(
     try:
         _check_newest(found, entry.edit_version)
         changes = {category: {alarm: quick_setting(entry.typed, page.alarm, held)}}
-        before = change_cells(request, person, now, found, changes, entry.edit_version)
+        changed = change_cells(request, person, now, found, changes, entry.edit_version)
     except Refused as refused:
         if not by_htmx(request):
             raise
@@ -67,7 +67,7 @@ def save_typed(
         mine = _as_typed(entry, page, held, conflict)
         return both_versions(request, person, now, mine, conflict)
     said = f"Saved: {page.category.label}, {page.alarm.label}."
-    return after_edit(request, person, now, Edited(found, entry.age, said, before))
+    return after_edit(request, person, now, Edited(found, entry.age, said, changed))
 
 
 def _check_newest(found: OpenRevision, edit_version: int) -> None:
@@ -103,14 +103,14 @@ def undo(
     found = to_edit(request, person, number, now)
     changes = _changes(entry.before)
     try:
-        before = change_cells(request, person, now, found, changes, entry.edit_version)
+        changed = change_cells(request, person, now, found, changes, entry.edit_version)
     except Conflict as conflict:
         if not by_htmx(request):
             raise
         said = f"{conflict.message} Nothing was put back; this is how it stands now."
         edit = Edited(found, entry.age, said, status=conflict.status)
         return after_edit(request, person, now, edit)
-    edit = Edited(found, entry.age, _put_back(found.profile, changes), before)
+    edit = Edited(found, entry.age, _put_back(found.profile, changes), changed)
     return after_edit(request, person, now, edit)
 
 

@@ -189,12 +189,17 @@ def work_page(
     person: Person,
     now: datetime,
     asked: Asked,
-    before: OpenRevision | None = None,
+) -> WorkPage:
+    found = open_revision(tx, agency_id=person.agency_id, number=number, now=now)
+    return page_of(found, person, asked)
+
+
+def page_of(
+    found: OpenRevision, person: Person, asked: Asked, before: OpenRevision | None = None
 ) -> WorkPage:
     """`before` is what the reader's page still shows; only lanes that differ are then swapped."""
     shown = None if before is None else judged(before)
-    found = open_revision(tx, agency_id=person.agency_id, number=number, now=now)
-    base, answer = base_of(person, number), judged(found)
+    base, answer = base_of(person, found.revision.number), judged(found)
     drawn = corridor_view(base, found, answer, can_edit=can_edit(found.revision, person))
     if shown is not None:
         drawn = replace(drawn, swapped=lanes_that_differ(shown.corridor, answer.corridor))

@@ -11,13 +11,16 @@ from fastapi.responses import RedirectResponse, Response
 
 from app.actions.looks import LookTaken, lock_look
 from app.actions.readings import start_reading
+from app.domain.device_reports import Reading as Found
 from app.domain.double_reading import NextLook
 from app.domain.errors import Fault, NotNow, Refused
+from app.domain.option_judgement import ANY_PRESET
 from app.domain.people import Person
 from app.domain.permissions import Deed, check_may
 from app.domain.reading_sessions import ReadingSession, ReadingStatus
 from app.domain.triggers import Trigger
 from app.lookups import readings as lookups
+from app.web.option_form import AskedOption, option_readings_from, options_of
 from app.web.reading_form import STATES, Asked, asked_of, minutes_from, readings_from, start_from
 from app.web.render import render
 from app.web.sessions import Member
@@ -25,6 +28,7 @@ from app.web.transactions import Now, Reading
 
 router = APIRouter()
 _PERCENT = 100
+OPTIONS_WORDS = "no preset: volume, pauses and other options"
 
 
 @dataclass(frozen=True)
@@ -82,7 +86,8 @@ class StartForm:
 
     @property
     def preset_choices(self) -> list[tuple[str, str]]:
-        return [(preset, preset) for preset in self.start.presets]
+        options = [(ANY_PRESET, OPTIONS_WORDS)] if self.start.options else []
+        return [*((preset, preset) for preset in self.start.presets), *options]
 
 
 @router.get("/{agency}/devices/{tag}/read")
@@ -120,9 +125,10 @@ def start(request: Request, person: Member, tag: str, now: Now, typed: Fields) -
 
 def _start_form(start: lookups.ReadingStart, preset: str, form: Typed) -> StartForm:
     """The only preset of a device needs no choosing; one that it does not have is not chosen."""
-    if len(start.presets) == 1:
-        preset = start.presets[0]
-    return StartForm(start, preset if preset in start.presets else "", form)
+    known = (*start.presets, *((ANY_PRESET,) if start.options else ()))
+    if len(known) == 1:
+        preset = known[0]
+    return StartForm(start, preset if preset in known else "", form)
 
 
 @dataclass(frozen=True)
@@ -131,14 +137,18 @@ class LookForm:
 
     session: ReadingSession
     look: NextLook | None
-    asked: list[Asked]
+    asked: list[Asked] | list[AskedOption]
     form: Typed
     late: bool
     barred: bool
     quarantined: bool
 
     @property
-    def faulty(self) -> list[Asked]:
+    def of_options(self) -> bool:
+        return self.session.preset == ANY_PRESET
+
+    @property
+    def faulty(self) -> list[Asked | AskedOption]:
         return [one for one in self.asked if self.form.fault(one.alarm)]
 
     @property
@@ -192,12 +202,28 @@ def _taken(found: lookups.ReadingPage, typed: Mapping[str, str]) -> LookTaken:
     faults: list[Fault] = []
     minutes = minutes_from(typed, faults)
     try:
-        readings = readings_from(typed, asked_of(wanted, found.model))
+        readings = _readings(found, wanted, typed)
     except Refused as refused:
         raise Refused([*refused.faults, *faults]) from None
     if faults:
         raise Refused(faults)
     return LookTaken(wanted.number, readings, minutes)
+
+
+def _readings(
+    found: lookups.ReadingPage, wanted: NextLook, typed: Mapping[str, str]
+) -> dict[str, Found]:
+    if found.session.preset == ANY_PRESET:
+        return option_readings_from(typed, options_of(wanted, found.presets))
+    return readings_from(typed, asked_of(wanted, found.model))
+
+
+def _asked(found: lookups.ReadingPage, look: NextLook | None) -> list[Asked] | list[AskedOption]:
+    if look is None:
+        return []
+    if found.session.preset == ANY_PRESET:
+        return options_of(look, found.presets)
+    return asked_of(look, found.model)
 
 
 def _look_form(found: lookups.ReadingPage, person: Person, now: datetime, form: Typed) -> LookForm:
@@ -209,7 +235,7 @@ def _look_form(found: lookups.ReadingPage, person: Person, now: datetime, form: 
     return LookForm(
         session,
         look,
-        [] if look is None else asked_of(look, found.model),
+        _asked(found, look),
         form,
         late or session.status is ReadingStatus.LAPSED,
         barred,

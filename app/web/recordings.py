@@ -12,7 +12,7 @@ from app.domain.errors import Fault, Refused
 from app.domain.patient_categories import PatientCategory
 from app.domain.people import Person
 from app.domain.permissions import Deed, check_may, may
-from app.domain.recordings import MOST_SAMPLES, NewRecording, Recording
+from app.domain.recordings import MOST_SAMPLES, NewRecording, Recording, check_size
 from app.domain.synthetic_cohort import MOST_HOURS, MOST_PATIENTS, Assumed
 from app.domain.vital_signs import VITAL_SIGNS
 from app.exchange.trend_columns import check_patients
@@ -107,7 +107,7 @@ def upload(
         kept = _taken(database, sent, person, now)
     except Refused as refused:
         return _refused(request, person, now, typed=sent.typed, faults=refused.faults)
-    told = f"{kept.patients} patients, {kept.hours:.1f} hours"
+    told = f"{kept.patients} patient{'' if kept.patients == 1 else 's'}, {kept.hours:.1f} hours"
     return done(f"/{person.agency}/recordings", f"Recording {kept.number} is kept: {told}.")
 
 
@@ -120,7 +120,7 @@ def _taken(database: Any, sent: Sent, person: Person, now: Any) -> Recording:
     typed = sent.typed
     if typed["category"] not in {one.key for one in known}:
         raise Refused.because("choose the category of its patients", column="category")
-    trends, names = read_trends_file(sent.content, frozenset(VITAL_SIGNS))
+    trends, names = read_trends_file(sent.content, frozenset(VITAL_SIGNS), check_size)
     check_patients(names)
     packed = pack_trends(trends)
     new = NewRecording(typed["name"], typed["category"], typed["origin"])

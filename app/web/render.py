@@ -31,6 +31,7 @@ class Frame:
 
     person: Person | None
     agency: str | None  # key, of the person or of a page open to everybody
+    address_agency: str | None  # key, of the address: on an open page it may be another one
     agency_name: str | None
     zone: str
     theme: str
@@ -80,6 +81,7 @@ def _frame(request: Request, agency_name: str | None, zone: str | None) -> Frame
     return Frame(
         person=person,
         agency=person.agency if person else request.path_params.get("agency"),
+        address_agency=request.path_params.get("agency"),
         agency_name=agency_name or (own.name if own else None),
         zone=zone or (own.time_zone if own else "UTC"),
         theme=theme if theme in THEMES else "auto",

@@ -9,6 +9,7 @@ from starlette.datastructures import MutableHeaders
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 from app.domain.errors import MarchstoneError, NotAllowed
+from app.web.host_cookies import bare_names, keep_to_host
 
 CONTENT_POLICY = "; ".join(
     [
@@ -72,6 +73,8 @@ class Guard:
             return
         # Made here so that whoever answers, even the last resort for a failure, sees the same.
         scope.setdefault("state", {})
+        if scope["app"].state.settings.secure_cookies:
+            scope["headers"] = bare_names(scope["headers"])
         request = Request(scope)
 
         async def send_with_headers(message: Message) -> None:
@@ -91,6 +94,7 @@ def add_headers(request: Request, headers: MutableHeaders) -> None:
         headers.setdefault(name, value)
     if request.app.state.settings.secure_cookies:
         headers.setdefault("Strict-Transport-Security", "max-age=31536000; includeSubDomains")
+        keep_to_host(headers)
 
 
 def unwelcome(request: Request) -> MarchstoneError | None:

@@ -112,7 +112,7 @@ def form(
         found,
         tag,
         Typed({"key": token_urlsafe(16)}),
-        "" if person is None else person.username,
+        person.username if person is not None and person.agency_id == owner.id else "",
         missing=missing,
     )
     return _shown(request, page, 404 if missing else 200)

@@ -21,6 +21,8 @@ KNOWS_NO_AGENCY = {
     "app.actions.people.make_setup_link": "there is no agency yet",
     "app.lookups.agencies.needs_setup": "there is no agency yet",
     "app.lookups.agencies.setup_link_works": "there is no agency yet",
+    "app.actions.invitations.set_password_by_link": "the link says whose it is",
+    "app.lookups.invitations.invited": "the link says whose it is",
     "app.actions.backups.tell_backup": "of the installation",
     "app.lookups.backups.last_backup_at": "of the installation",
     "app.lookups.installation.is_ready": "of the installation",

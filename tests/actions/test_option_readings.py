@@ -107,7 +107,10 @@ def test_the_device_page_says_it_in_words(database: Database) -> None:
     assert shown.preset == "all presets"
     (line,) = shown.deviating
     assert (line.label, line.signed, line.found) == ("Audio volume", "80 %", "off")
-    assert line.sentence == "The option audio-volume is off instead of 80."
+    assert line.sentence == (
+        "The audio is off: an alarm is seen only by somebody who looks. "
+        "Audio volume is off instead of 80 %."
+    )
     assert shown.conforming == 3
 
 

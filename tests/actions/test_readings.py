@@ -39,6 +39,7 @@ from app.lookups.finding_stories import finding_story
 from app.lookups.readings import reading_quality
 from app.storage import findings, reports
 from app.storage.database import Database
+from app.storage.devices_now import device_now
 from app.storage.reports import ReportRow
 from tests.actions.test_clearances import a_serviced_device, clearance
 from tests.actions.test_findings import a_finding, move
@@ -305,6 +306,28 @@ class TestTheFirstLook:
             look(tx, begun(tx, now=NOW + HOUR), {"heart-rate-high": TIGHT}, now=NOW + HOUR)
 
             assert page(tx, NOW + HOUR).status is DeviceStatus.DIFFERS
+
+    @pytest.mark.parametrize("comes_late", [False, True])
+    def test_what_is_in_doubt_is_not_known_whichever_report_tells(
+        self, database: Database, *, comes_late: bool
+    ) -> None:
+        """A later report of the other state makes this look the one that tells."""
+        after = StateRead.AFTER_CATEGORY
+        with database.writing() as tx:
+            ready(tx)
+            a_report(tx, as_signed(spo2_low=limit(92)), state_read=after)
+            if comes_late:
+                known = as_signed()
+                known.pop("spo2-low")
+                a_report(tx, known, state_read=after, read_at=NOW + HOUR)
+            look(tx, begun(tx, now=LATER), {"heart-rate-high": TIGHT}, now=LATER)
+            a_report(tx, state_read=after, read_at=NOW + HOUR / 2 if comes_late else NOW + HOUR)
+
+            held = device_now(tx, a_device(tx).id)
+
+        assert held is not None
+        assert held.presets[PRESET].telling.waits
+        assert held.readings[PRESET, "heart-rate-high"] == NotRead()
 
     def test_what_is_unsafe_is_told_and_contained_at_once(self, database: Database) -> None:
         with database.writing() as tx:

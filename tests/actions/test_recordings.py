@@ -1,3 +1,6 @@
+from dataclasses import replace
+
+import numpy as np
 import pytest
 
 from app.actions.evidence import keep_evidence
@@ -6,7 +9,15 @@ from app.domain.errors import NotAllowed, NotFound, NotNow, Refused
 from app.domain.people import Role
 from app.domain.recordings import NewRecording
 from app.domain.synthetic_cohort import Assumed
-from app.lookups.evidence import all_recordings, asked_evidence, trends_of
+from app.exchange.packed_trends import unpacked
+from app.lookups.evidence import (
+    Answer,
+    EvidenceAsked,
+    all_recordings,
+    asked_evidence,
+    printed_answers,
+    trends_of,
+)
 from app.storage.database import Database
 from tests.builders import (
     NOW,
@@ -135,12 +146,30 @@ def test_what_is_typed_is_checked(
 
 
 def test_more_than_the_library_holds_is_refused(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr("app.actions.recordings.MOST_SAMPLES", 227)
+    monkeypatch.setattr("app.domain.recordings.MOST_SAMPLES", 227)
 
     with pytest.raises(Refused) as refused:
         pack_trends(trends())
 
-    assert "228 samples, and the library takes 227" in refused.value.faults[0].reason
+    assert "holds more than 227 samples" in refused.value.faults[0].reason
+
+
+def test_a_file_with_nothing_measured_is_refused() -> None:
+    nothing = replace(trends(), values={"spo2": np.full(trends().rows, np.nan)})
+
+    with pytest.raises(Refused) as refused:
+        pack_trends(nothing)
+
+    assert "nothing was measured in it" in refused.value.faults[0].reason
+
+
+def test_the_clock_of_every_patient_begins_anew() -> None:
+    """1767225600 is a moment in January 2026: with it, a journey could be found."""
+    found = trends()
+    dated = replace(found, second=found.second + 1_767_225_600 + 5000 * found.patient)
+
+    assert pack_trends(dated) == pack_trends(found)
+    assert unpacked(pack_trends(dated)[0]).second.max() == found.second.max()
 
 
 def test_an_answer_is_found_again_while_nothing_changes(database: Database) -> None:
@@ -177,10 +206,47 @@ def test_another_recording_or_limit_asks_anew_and_the_same_again_replaces(
 
         assert answered(1)
         assert not answered(2)
-        add_synthetic(tx, PRESET, Assumed(patients=2, step_s=60), by=a_person(tx), now=NOW)
+        a_recording(tx, slower=1)
         assert not answered(1)
         remove_recording(tx, number=2, by=a_person(tx), now=NOW)
         assert answered(1)
+
+
+def test_what_was_told_stays_with_its_policy_when_recordings_change(database: Database) -> None:
+    with database.writing() as tx:
+        a_signed_revision(tx)
+        a_draft(tx, document=a_document({"heart-rate-high": 185}))
+        a_recording(tx)
+        found = an_evidence(tx)
+        a_recording(tx, slower=1)
+        agency = a_person(tx).agency_id
+
+    def asked(number: int) -> EvidenceAsked:
+        with database.reading() as tx:
+            return asked_evidence(tx, agency_id=agency, number=number, category=PRESET, now=NOW)
+
+    assert asked(1).answer is None
+    assert asked(1).earlier is not None
+    assert asked(1).earlier == Answer(found, NOW, "Dana")
+    assert asked(2).earlier is None
+    with database.reading() as tx:
+        (printed,) = printed_answers(tx, agency_id=agency, number=1, now=NOW)
+        assert (printed.evidence, printed.current) == (found, False)
+
+
+def test_real_and_invented_patients_are_never_mixed(database: Database) -> None:
+    with database.writing() as tx:
+        a_signed_revision(tx)
+        a_recording(tx, synthetic="SYNTHETIC: so")
+        agency = a_person(tx).agency_id
+
+        def used() -> tuple[list[int], int]:
+            asked = asked_evidence(tx, agency_id=agency, number=1, category=PRESET, now=NOW)
+            return [one.number for one in asked.recordings], asked.left_out
+
+        assert used() == ([1], 0)
+        a_recording(tx, slower=1)
+        assert used() == ([2], 1)
 
 
 def test_crews_do_not_replay(sqlite_database: Database) -> None:

@@ -162,6 +162,43 @@ def test_a_question_that_cannot_be_asked_is_refused(
     assert ended.json["errors"][0]["column"] == column
 
 
+def test_a_circumstance_is_laid_over_the_category(shell: Shell) -> None:
+    over_oxygen = {
+        "key": "hypercapnia-risk",
+        "applies_to": ["adult"],
+        "settings": {"spo2-low": on(86)},
+    }
+    file = shell.file("f.csv", "patient,second,heart-rate,spo2\na,0,140,89\na,1,160,87\n")
+    written = document({"adult": ("0 d", None, SETTINGS)}) | {"circumstances": [over_oxygen]}
+    profile = shell.file("p.json", written)
+
+    def counts(*more: str) -> Ended:
+        return shell.run("replay", profile, file, "--category", "adult", *more)
+
+    ordinary = counts("--json").json
+    under = counts("--json", "--circumstance", "hypercapnia-risk").json
+    unknown = counts("--json", "--circumstance", "paced")
+    assert "circumstance" not in ordinary
+    assert under["circumstance"] == "hypercapnia-risk"
+    assert [(a["alarm"], a["count"]) for a in ordinary["alarms"] if a["count"]] == [
+        ("heart-rate-high", 1),
+        ("spo2-low", 1),
+    ]
+    assert [a["alarm"] for a in under["alarms"] if a["count"]] == ["heart-rate-high"]
+    assert "under hypercapnia-risk" in counts("--circumstance", "hypercapnia-risk").out
+    assert unknown.code == 2
+    assert unknown.json["errors"][0]["reason"] == "must be one of hypercapnia-risk"
+    Draft202012Validator(shell.run("schema", "replay").json).validate(under)
+
+
+def test_a_mark_of_a_missing_value_is_refused(shell: Shell) -> None:
+    ended = replay(shell, "--json", trends="patient,second,spo2\na,0,97\na,1,-1\n")
+
+    assert ended.code == 2
+    (error,) = ended.json["errors"]
+    assert (error["column"], error["value"]) == ("spo2", -1)
+
+
 def test_no_cohort_is_drawn_where_nothing_is_published(shell: Shell) -> None:
     ended = over(shell, "--synthetic", "3", "--category", "adult", "--json")
 

@@ -119,6 +119,27 @@ def test_an_alarm_that_is_off_still_has_its_curve() -> None:
     assert place_of(line, line.revision) is None
 
 
+def test_the_curve_of_a_pressure_alarm_that_is_off_holds_its_values_as_one_that_is_on() -> None:
+    values = np.full(600, np.nan)
+    values[[10, 130, 250, 400]] = (95, 80, 84, 96)
+    recorded = Trends(np.zeros(600, dtype=np.int64), np.arange(600), {PRESSURE: values}, 1)
+    name = f"{PRESSURE}-low"
+    off = line_of(
+        found(profile(**{name: {"state": "off", "reason": "so"}}), recorded=recorded), name
+    )
+    on_there = line_of(found(profile(**{name: on(82)}), recorded=recorded), name)
+
+    assert off.revision is None
+    assert (off.limits, off.counts, off.seconds) == (
+        on_there.limits,
+        on_there.counts,
+        on_there.seconds,
+    )
+    assert off.hours == on_there.hours
+    at = read_curves(off, asked_of(off, 82, 0, None))
+    assert (at.count, at.seconds) == (1, 120)  # 80 stands until 84 comes, two minutes later
+
+
 def test_what_is_on_and_was_not_recorded_is_named() -> None:
     told = found(profile())
 

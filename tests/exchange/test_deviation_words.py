@@ -188,19 +188,26 @@ RATE = on(90, delay_s=5, latching=True)
             deviation("longest-pause-s", read(300), 120),
             120,
             300,
-            "The option longest-pause-s is 300 instead of 120.",
+            "Longest pause is 300 s instead of 120 s.",
         ),
         (
             deviation("longest-pause-s", FoundText("off"), True),
             "on",
             "off",
-            "The option longest-pause-s is off instead of on.",
+            "Longest pause is off instead of on.",
+        ),
+        (
+            deviation("longest-pause-s", FoundText("permanent"), 120),
+            120,
+            "permanent",
+            "A pause may last for ever: alarms stay silent once they were paused. "
+            "Longest pause is permanent instead of 120 s.",
         ),
         (
             deviation("longest-pause-s", CouldNotRead("locked"), "short"),
             "short",
             "could-not-read: locked",
-            "The option longest-pause-s could not be read.",
+            "Longest pause could not be read.",
         ),
         (
             deviation("heart-rate-low", read(95, priority="low"), RATE),

@@ -60,7 +60,9 @@ def test_such_a_file_is_refused_with_every_column_that_must_go() -> None:
     }
 
 
-@pytest.mark.parametrize("name", ["p1", "17", "a", "boat-3/12", "bidmc_01", "child 4", "2026"])
+@pytest.mark.parametrize(
+    "name", ["p1", "17", "a", "boat-3/12", "bidmc_01", "child 4", "2026", "ab", "pat_3"]
+)
 def test_what_keeps_patients_apart_and_tells_no_more_is_taken(name: str) -> None:
     check_patients([name])
 
@@ -70,6 +72,12 @@ def test_what_keeps_patients_apart_and_tells_no_more_is_taken(name: str) -> None
     [
         ("Cruz Bell", "a name"),
         ("Bell, Cruz", "a name"),
+        ("Bell", "a name"),
+        ("BELL^CRUZ", "a name"),
+        ("cruz_bell", "a name"),
+        ("cruz.bell2", "a name"),
+        ("2 Mar 1987", "a date"),
+        ("02-march-87", "a date"),
         ("1987-03-02", "a date"),
         ("p 2.3.1987", "a date"),
         ("p1 03/02/87", "a date"),

@@ -217,7 +217,6 @@ def test_what_is_set_by_hand_is_told_without_signal_as_well(
     address = serve(seed)
     page = visit(open_page(width=360, failures=True), address)
     page.goto(f"{address}/skerry/d/air-1")
-    page.get_by_role("link", name="Look up the limits").click()
     page.get_by_label("Age", exact=True).fill("2")
     page.get_by_role("button", name="years").click()
     expect(page.locator(".on-model")).to_contain_text("choose preset SMALL")

@@ -1,6 +1,7 @@
 """The one-time link → the first administrator → a second person → signed out."""
 
 from collections.abc import Callable
+from urllib.parse import urlsplit
 
 import pytest
 from playwright.sync_api import Page, expect
@@ -44,13 +45,24 @@ def test_an_agency_begins(
     page.get_by_role("navigation").get_by_role("link", name="People").click()
     page.get_by_label("Name", exact=True).fill("Femi")
     page.get_by_label("Username").fill("femi")
-    page.get_by_label("First password").fill("a lantern on the north pier")
     page.get_by_label("fleet manager").check()
     look_at(page, javascript=javascript)
-    page.get_by_role("button", name="Add").click()
+    page.get_by_role("button", name="Invite").click()
     expect(page.get_by_role("row", name="Femi")).to_be_visible()
-    expect(page.locator("#told")).to_have_text("Femi was added.")
+    link = page.locator("code.token").inner_text()
+    look_at(page, javascript=javascript)
 
+    page.get_by_role("button", name="Sign out").click()
+    page.goto(f"{address}{urlsplit(link).path}")
+    expect(page.get_by_role("heading", name="Set your password")).to_be_visible()
+    look_at(page, javascript=javascript)
+    page.get_by_label("Password").fill("a lantern on the north pier")
+    page.keyboard.press("Enter")
+    expect(page.get_by_text("Sign in as femi with it.")).to_be_visible()
+    page.get_by_label("Username").fill("femi")
+    page.get_by_label("Password").fill("a lantern on the north pier")
+    page.get_by_role("button", name="Sign in").click()
+    expect(page).to_have_url(f"{address}/skerry-isles/")
     page.get_by_role("button", name="Sign out").click()
     expect(page.get_by_role("link", name="Read the manual")).to_be_visible()
     page.goto(f"{address}/skerry-isles/people")

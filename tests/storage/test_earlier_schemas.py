@@ -1,18 +1,8 @@
-"""Data of every schema that was ever released come through to the newest one.
+"""Data of every schema that was ever released come through to the newest one."""
 
-`schemas/NNNN.sql` holds the rows of a small agency as that schema kept them.
-"""
-
-import sqlite3
 from collections.abc import Iterator
-from contextlib import closing
-from datetime import UTC, datetime
-from pathlib import Path
-from typing import Any
 
 import pytest
-import sqlalchemy as sa
-from alembic import command
 
 from app.domain.finding_life import FindingStatus
 from app.domain.findings import Severity
@@ -23,69 +13,18 @@ from app.lookups.findings import finding
 from app.lookups.fleet import wall
 from app.lookups.ledger import prove_ledger
 from app.lookups.revisions import all_revisions
-from app.places import folder
 from app.storage.database import Database
-from app.storage.engine import for_writing, make_engine
-from app.storage.migrating import alembic_config, open_database
+from app.storage.migrating import open_database
 from tests.builders import DAY, HOUR, NOW, a_person, a_report
-
-KEPT = sorted((Path(__file__).parent / "schemas").glob("*.sql"))
+from tests.storage.older import KEPT, fill
 
 
 @pytest.fixture(params=KEPT, ids=lambda path: path.stem)
-def upgraded(request: pytest.FixtureRequest, empty_url: str, tmp_path: Path) -> Iterator[Database]:
-    rows: Path = request.param
-    source = f"sqlite:///{tmp_path / 'kept.sqlite3'}"
-    _make(source, rows.stem)
-    with closing(sqlite3.connect(tmp_path / "kept.sqlite3")) as kept:
-        kept.executescript(rows.read_bytes().decode())  # as text, line ends would change
-    if empty_url.startswith("sqlite"):
-        database = open_database(source, now=NOW)
-    else:
-        _make(empty_url, rows.stem)
-        _copy(source, empty_url)
-        database = open_database(empty_url, now=NOW)
+def upgraded(request: pytest.FixtureRequest, empty_url: str) -> Iterator[Database]:
+    fill(empty_url, request.param)
+    database = open_database(empty_url, now=NOW)
     yield database
     database.dispose()
-
-
-def _make(url: str, version: str) -> None:
-    engine = for_writing(make_engine(url))
-    with engine.begin() as connection:
-        command.upgrade(alembic_config(connection, folder("migrations")), version)
-    engine.dispose()
-
-
-def _copy(source: str, target: str) -> None:
-    here, there = make_engine(source), for_writing(make_engine(target))
-    tables = sa.MetaData()
-    with here.connect() as reading, there.begin() as writing:
-        tables.reflect(there)
-        for table in tables.sorted_tables:
-            if table.name == "alembic_version":
-                continue
-            found = [dict(row) for row in reading.execute(_all_of(table)).mappings()]
-            if found:
-                writing.execute(table.insert(), [_typed(table, row) for row in found])
-            if "id" in table.columns:
-                last = f"SELECT setval(pg_get_serial_sequence('{table.name}', 'id'), 1000)"
-                writing.execute(sa.text(last))
-    here.dispose()
-    there.dispose()
-
-
-def _all_of(table: sa.Table) -> sa.TextClause:
-    return sa.text(f"SELECT * FROM {table.name}")
-
-
-def _typed(table: sa.Table, row: dict[str, Any]) -> dict[str, Any]:
-    """SQLite keeps times as text in UTC."""
-    return {
-        name: datetime.fromisoformat(value).replace(tzinfo=UTC)
-        if isinstance(table.columns[name].type, sa.DateTime) and value is not None
-        else value
-        for name, value in row.items()
-    }
 
 
 def test_what_was_stored_is_still_told(upgraded: Database) -> None:

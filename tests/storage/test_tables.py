@@ -16,6 +16,7 @@ from app.actions.crew_codes import set_crew_code
 from app.actions.device_changes import change_loan, change_software
 from app.actions.drills import finish_drill
 from app.actions.finding_words import accept_finding, assign_finding
+from app.actions.invitations import make_link
 from app.actions.people import make_setup_link
 from app.actions.quarantines import (
     Passed,
@@ -90,6 +91,10 @@ BROKEN = {
     "sign_in_failure": {
         "subject_is_sha256": "subject = 'dana'",
         "failures_positive": "failures = 0",
+    },
+    "invitation": {
+        "token_hash_is_sha256": "token_hash = 'the token itself'",
+        "expires_later": "expires_at = created_at",
     },
     "setup_link": {
         "token_hash_is_sha256": "token_hash = 'the token itself'",
@@ -373,6 +378,7 @@ def full(database: Database) -> Database:
     with database.writing() as tx:
         make_setup_link(tx, now=NOW)
         adopted_bounds(tx)
+        make_link(tx, username="ada", by=a_person(tx, Role.ADMINISTRATOR), now=NOW)
         drafted_bounds(tx)
         a_finding(tx, FindingStatus.CLOSED)
         a_report(tx, STRAYED, read_at=NOW + DAY)

@@ -24,7 +24,7 @@ def ada(visits: Visits) -> TestClient:
 def broken(visits: Visits, monkeypatch: pytest.MonkeyPatch) -> TestClient:
     """Ada, in a service in which adding people fails in a way that nobody thought of."""
     cookies = visits.of(Role.ADMINISTRATOR).cookies
-    monkeypatch.setattr("app.web.people.add_person", lambda *_, **__: 1 / 0)
+    monkeypatch.setattr("app.web.people.invite", lambda *_, **__: 1 / 0)
     return TestClient(visits.app, cookies=cookies, raise_server_exceptions=False)
 
 

@@ -223,6 +223,25 @@ def test_the_label_shows_no_limits_of_a_policy_that_is_not_in_force(visits: Visi
     assert "No policy is in force, so no limit is shown." in page
 
 
+@pytest.mark.parametrize(
+    ("asked", "told"),
+    [
+        ({"category": "grown-up"}, "no such category"),
+        ({"age": "2 y", "circumstance": "preterm"}, "no such circumstance"),
+        ({"age": "2 y", "model": "gannet"}, "no such device model"),
+    ],
+)
+def test_what_another_revision_knew_leads_on_to_the_limits(
+    anybody: TestClient, asked: dict[str, str], told: str
+) -> None:
+    answer = anybody.get(LIMITS, params=asked)
+
+    assert answer.status_code == 404
+    assert told in words(answer.text)
+    assert f'href="{LIMITS}?category=adult"' in answer.text
+    assert 'name="model" value="gannet"' not in answer.text
+
+
 def test_a_device_of_another_agency_has_no_label_here(visits: Visits, anybody: TestClient) -> None:
     visits.seed(a_device)
     visits.seed(lambda tx: an_agency(tx, "elsewhere"))
@@ -408,7 +427,10 @@ class TestOnAModel:
     ) -> None:
         visits.seed(lambda tx: a_device(tx, "air-1", model="petrel"))
 
-        assert f'href="{LIMITS}?model=petrel"' in petrel.get("/skerry/d/air-1").text
+        page = petrel.get("/skerry/d/air-1").text
+
+        assert page.count(f'method="get" action="{LIMITS}"><input type="hidden" name="model"') == 3
+        assert f'href="{LIMITS}?category=infant&amp;model=petrel"' in page
 
     def test_numbers_are_those_that_it_can_be_set_to(self, petrel: TestClient) -> None:
         page = words(petrel.get(LIMITS, params={"age": "2 y", "model": "petrel"}).text)

@@ -155,13 +155,29 @@ def test_an_edit_or_another_recording_asks_for_another_replay(
 
     visits.seed(lambda tx: a_recording(tx, name="More of it", category="school"))
     assert "as it stands now" not in page_of(dana)
+    visits.seed(lambda tx: a_recording(tx, slower=1))
+
+    page = page_of(dana)
+    assert "was not replayed against these 2 recordings of Preschool" in page
+    assert "Told from" not in page
+    assert "annex as it was then (PDF)" in page
+    printed = text(dana.get(f"{NOISE}/annex.pdf").content)
+    assert "As it was replayed then: recordings, outer bounds or the revision" in printed
+
+
+def test_a_synthetic_cohort_beside_a_real_recording_is_left_out_and_said_so(
+    visits: Visits, dana: TestClient
+) -> None:
+    replayed(visits)
     dana.post(
         "/skerry/recordings/synthetic", data={"category": PRESET, "patients": "2", "hours": "1"}
     )
 
     page = page_of(dana)
-    assert "was not replayed against these 2 recordings of Preschool" in page
-    assert "Told from" not in page
+
+    assert "so the synthetic cohort is left out: the two are never mixed" in page
+    assert "SYNTHETIC:" not in page
+    assert "as it stands now" not in page  # what was told of the real one still holds
 
 
 @pytest.mark.parametrize(
@@ -185,6 +201,7 @@ def test_the_annex_prints_what_was_replayed(visits: Visits, dana: TestClient) ->
     assert "skerry-revision-2-noise-and-silence.pdf" in answer.headers["content-disposition"]
     printed = text(answer.content)
     assert "Annex: noise and silence" in printed
+    assert "As it was replayed then" not in printed
     assert "Heart rate high 180 /min (danger) 5 of 5 s 1 of 1 1 of 1" in printed
 
 

@@ -1,21 +1,18 @@
+import re
 from pathlib import Path
 
 import pytest
 from starlette.testclient import TestClient
 
+from app.domain.invitations import LINK_LASTS
 from app.domain.people import Role
 from app.storage.database import Database
-from tests.builders import PASSWORD
+from tests.builders import NOW, PASSWORD
 from tests.web.visits import Visits
 
 PEOPLE = "/skerry/people"
-FIRST_PASSWORD = "a lantern on the north pier"
-FEMI = {
-    "name": "Femi",
-    "username": "femi",
-    "password": FIRST_PASSWORD,
-    "roles": ["fleet-manager", "technician"],
-}
+THEIR_OWN = "a lantern on the north pier"
+FEMI = {"name": "Femi", "username": "femi", "roles": ["fleet-manager", "technician"]}
 
 
 @pytest.fixture
@@ -28,16 +25,74 @@ def ada(visits: Visits) -> TestClient:
     return visits.of(Role.ADMINISTRATOR)
 
 
-def test_a_person_is_added_told_once_and_can_sign_in(visits: Visits, ada: TestClient) -> None:
-    answer = ada.post(PEOPLE, data=FEMI)
+def link_in(page: str) -> str:
+    found = re.search(r"http://127.0.0.1:8350(/invitation/[\w-]{43})<", page)
+    assert found is not None
+    return found[1]
 
-    assert (answer.status_code, answer.headers["location"]) == (303, PEOPLE)
-    assert "Femi was added." in ada.get(PEOPLE).text
-    assert "Femi was added." not in ada.get(PEOPLE).text
-    assert "fleet manager, technician" in ada.get(PEOPLE).text
+
+def test_whoever_is_invited_sets_their_own_password_and_signs_in(
+    visits: Visits, ada: TestClient
+) -> None:
+    answer = ada.post(PEOPLE, data=FEMI)
+    link = link_in(answer.text)
     femi = TestClient(visits.app, follow_redirects=False)
-    form = {"agency": "skerry", "username": "femi", "password": FIRST_PASSWORD}
+    form = {"agency": "skerry", "username": "femi", "password": THEIR_OWN}
+
+    assert femi.post("/sign-in", data=form).status_code == 401
+    assert "<strong>Femi</strong>" in femi.get(link).text
+    done = femi.post(link, data={"password": THEIR_OWN})
+
+    assert (done.status_code, done.headers["location"]) == (303, "/sign-in?agency=skerry")
     assert femi.post("/sign-in", data=form).status_code == 303
+    assert femi.get("/skerry/fleet").status_code == 200
+
+
+def test_a_link_is_shown_once(ada: TestClient) -> None:
+    link = link_in(ada.post(PEOPLE, data=FEMI).text)
+
+    listed = ada.get(PEOPLE).text
+
+    assert link not in listed
+    assert "fleet manager, technician" in listed
+    assert "link until" in listed
+
+
+def test_a_link_works_once_and_then_says_what_to_do(visits: Visits, ada: TestClient) -> None:
+    link = link_in(ada.post(PEOPLE, data=FEMI).text)
+    femi = TestClient(visits.app, follow_redirects=False)
+    femi.post(link, data={"password": THEIR_OWN})
+
+    for answer in (femi.get(link), femi.post(link, data={"password": THEIR_OWN + " again"})):
+        assert answer.status_code == 403
+        assert "Ask an administrator for a new one." in answer.text
+    assert "link until" not in ada.get(PEOPLE).text
+
+
+def test_a_link_that_ran_out_is_told_and_a_new_one_is_made(visits: Visits, ada: TestClient) -> None:
+    old = link_in(ada.post(PEOPLE, data=FEMI).text)
+    visits.now = NOW + LINK_LASTS
+
+    assert TestClient(visits.app).get(old).status_code == 403
+    assert "the link ran out" in ada.get(PEOPLE).text
+    new = link_in(ada.post(f"{PEOPLE}/femi/link").text)
+    assert TestClient(visits.app).get(new).status_code == 200
+
+
+def test_a_refused_password_leaves_the_link_as_it_was(visits: Visits, ada: TestClient) -> None:
+    link = link_in(ada.post(PEOPLE, data=FEMI).text)
+    femi = TestClient(visits.app, follow_redirects=False)
+
+    refused = femi.post(link, data={"password": "eleven char"})
+
+    assert refused.status_code == 422
+    assert 'id="password-wrong"' in refused.text
+    assert "eleven char" not in refused.text
+    assert femi.post(link, data={"password": THEIR_OWN}).status_code == 303
+
+
+def test_a_link_for_nobody_is_not_made(ada: TestClient) -> None:
+    assert ada.post(f"{PEOPLE}/nobody/link").status_code == 404
 
 
 @pytest.mark.parametrize(
@@ -46,7 +101,6 @@ def test_a_person_is_added_told_once_and_can_sign_in(visits: Visits, ada: TestCl
         ("username", {"username": "ada"}),
         ("username", {"username": "fe mi"}),
         ("name", {"name": " "}),
-        ("password", {"password": "eleven char"}),
         ("roles", {"roles": []}),
         ("roles", {"roles": ["emperor"]}),
     ],
@@ -62,7 +116,6 @@ def test_a_refused_person_is_told_beside_the_field_and_nothing_is_lost(
         assert 'value="Femi"' in answer.text
     if column != "roles":
         assert 'value="technician" checked' in answer.text
-    assert FIRST_PASSWORD not in answer.text
     assert ada.get(PEOPLE).text.count("<tr>") == 2
 
 

@@ -62,6 +62,8 @@ def test_a_file_becomes_a_recording(quinn: TestClient, content: str | bytes) -> 
         (recorded.as_csv(more="mrn"), {}, "looks like a record number: take the column out"),
         (recorded.as_csv(first="Cruz Bell"), {}, "a value looks like a name"),
         (recorded.as_csv(second="12345678"), {}, "a value looks like a record number"),
+        ("patient,second,spo2\np1,0,127\n", {}, "no SpO₂ is outside 0 to 100 %"),
+        ("patient,second,spo2\np1,0,\n", {}, "nothing was measured in it"),
         (recorded.as_csv(more="weight"), {}, "unknown column"),
         ("", {}, "choose a file that is not empty"),
         ("nothing", {}, "this column is missing"),

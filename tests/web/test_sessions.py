@@ -8,6 +8,7 @@ from app.domain.people import Role
 from app.main import build
 from app.settings import Settings
 from app.storage.database import Database
+from app.web.render import THEME_COOKIE
 from app.web.sessions import COOKIE, local_path
 from tests.builders import HOUR, MINUTE, NOW, PASSWORD, a_person
 from tests.web.visits import Visits
@@ -45,6 +46,48 @@ def test_the_cookie_keeps_to_https_where_it_is_used(
     cookie = signed_in_with(sqlite_database, Settings(data_dir=tmp_path, secure_cookies=True))
 
     assert "Secure" in cookie.split("; ")
+
+
+def over_https(database: Database, folder: Path) -> TestClient:
+    settings = Settings(data_dir=folder, public_url="https://stones.example.org")
+    app = build(settings, database, clock=lambda: NOW)
+    return TestClient(app, base_url="https://testserver", follow_redirects=False)
+
+
+def test_over_https_every_cookie_is_kept_to_this_host(
+    sqlite_database: Database, tmp_path: Path
+) -> None:
+    with sqlite_database.writing() as tx:
+        a_person(tx, Role.CREW)
+    client = over_https(sqlite_database, tmp_path)
+    form = {"agency": "skerry", "username": "cruz", "password": PASSWORD}
+
+    told = client.post("/sign-in", data=form).headers.get_list("set-cookie")
+    told += client.post("/theme", data={"theme": "night"}).headers.get_list("set-cookie")
+
+    assert [cookie.partition("=")[0] for cookie in told] == [
+        f"__Host-{COOKIE}",
+        f"__Host-{THEME_COOKIE}",
+    ]
+    for cookie in told:
+        assert {"Secure", "Path=/"} <= set(cookie.split("; "))
+        assert "domain" not in cookie.lower()
+    assert 'data-theme="night"' in client.get(HOME).text
+    client.post("/sign-out")
+    assert client.get(HOME).status_code == 303
+
+
+def test_over_https_a_cookie_without_the_prefix_is_nobodys(
+    sqlite_database: Database, tmp_path: Path
+) -> None:
+    """As another host of the same domain could plant it."""
+    cookie = signed_in_with(sqlite_database, Settings(data_dir=tmp_path)).partition(";")[0]
+    client = over_https(sqlite_database, tmp_path)
+
+    planted = client.get(HOME, headers={"Cookie": cookie})
+    own = client.get(HOME, headers={"Cookie": f"__Host-{cookie}"})
+
+    assert (planted.status_code, own.status_code) == (303, 200)
 
 
 @pytest.mark.parametrize(("after", "status"), [(59 * MINUTE, 200), (60 * MINUTE, 303)])

@@ -85,6 +85,13 @@ class TestForm:
             assert [v for v in values if len(v) < 20 and v != "boat-3" and v[0] != "/"] == []
             assert re.findall(r">\s*(?:75|170|90)\b", page) == []
 
+    def test_somebody_of_another_agency_is_nobody_here(self, visits: Visits) -> None:
+        for address in ("/skerry/check?device=boat-3", "/skerry/limits", "/skerry/d/boat-3"):
+            page = visits.of_outsider().get(address).text
+
+            assert 'data-agency="skerry" data-known="yes" data-person=""' in page
+        assert "You are not signed in" in visits.of_outsider().get("/skerry/check").text
+
     def test_a_known_device_asks_for_its_own_presets_alone(self, visits: Visits) -> None:
         page = TestClient(visits.app).get("/skerry/check?device=boat-3").text
 

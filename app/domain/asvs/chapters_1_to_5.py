@@ -64,9 +64,9 @@ ROWS: tuple[Row, ...] = (
 2 | m | Scripts set text, never markup of what was typed. | house/test_templates web/test_hostile_names
 """),
     ("V3.3", "Cookie Setup", """
-1 | o | The session cookie is Secure wherever HTTPS is used, but its name has no __Host- prefix yet. | web/test_sessions::test_the_cookie_keeps_to_https_where_it_is_used
+1 | m | Every cookie is Secure wherever HTTPS is used, and its name begins with __Host-. | web/test_sessions::test_over_https_every_cookie_is_kept_to_this_host
 2 | m | SameSite=Lax. | web/test_sessions::test_the_cookie_is_out_of_reach_of_scripts_and_other_sites
-3 | o | The name has no __Host- prefix yet.
+3 | m | Each name begins with __Host-, and one without it is nobody's. | web/test_sessions::test_over_https_a_cookie_without_the_prefix_is_nobodys
 4 | m | HttpOnly, and the token is sent in no other way. | web/test_sessions::test_the_cookie_is_out_of_reach_of_scripts_and_other_sites
 """),
     ("V3.4", "Browser Security Mechanism Headers", """
