@@ -10,6 +10,7 @@
   const size = { width: +section.dataset.width, noise: +section.dataset.noise, silence: +section.dataset.silence };
   const first = curves.limits[0], last = curves.limits[curves.limits.length - 1];
 
+  const box = section.querySelector(".noise-box");
   const one = (selector) => section.querySelector(selector);
   const place = () => +slide.value;
   const x = (index) => ((curves.limits[index] - first) / (last - first || 1)) * size.width;
@@ -42,6 +43,12 @@
     if (point) move("silence", x(i), +point.dataset.from + silenceAt(d, i));
   }
 
+  // A narrow screen shows a part of the drawing: the one with the limit.
+  function follow() {
+    const there = one("[data-tried]").getBoundingClientRect(), seen = box.getBoundingClientRect();
+    if (there.left < seen.left || there.right > seen.right) box.scrollLeft += there.left - seen.left - seen.width / 2;
+  }
+
   function move(name, at, height) {
     const point = one(`[data-point="${name}"]`);
     point.setAttribute("cx", at);
@@ -58,18 +65,20 @@
     show();
   }
 
-  slide.addEventListener("input", () => stand(place()));
+  slide.addEventListener("input", () => { stand(place()); follow(); });
   typed.addEventListener("input", () => {
     const limit = Number(typed.value.replace(",", "."));
     if (typed.value.trim() === "" || Number.isNaN(limit)) return;
     slide.value = nearest(limit);
     show();
+    follow();
   });
   delay.addEventListener("change", () => {
     draw("noise", noiseAt, size.noise);
     if (silent()) draw("silence", silenceAt, 0);
     show();
   });
+  follow();
   const reach = one("[data-reach]");
   const drag = (event) => {
     const box = reach.getBoundingClientRect();

@@ -15,6 +15,8 @@ from urllib.request import urlopen
 
 import pytest
 
+PATIENCE = 180  # seconds: nothing is timed here, and machines may be busy
+
 
 def free_port() -> int:
     with socket.create_server(("127.0.0.1", 0)) as listening:
@@ -73,7 +75,7 @@ def test_ctrl_c_stops_it_without_a_fuss(tmp_path: Path) -> None:
             answer.read()
 
         process.send_signal(signal.SIGINT)
-        _, said = process.communicate(timeout=20)
+        _, said = process.communicate(timeout=PATIENCE)
 
         assert (process.returncode, said) == (0, "")
 
@@ -82,7 +84,7 @@ def test_a_busy_port_is_told_with_what_to_do(tmp_path: Path) -> None:
     with socket.create_server(("127.0.0.1", 0)) as taken:
         port = taken.getsockname()[1]
         with serving(tmp_path, PORT=port) as process:
-            _, said = process.communicate(timeout=20)
+            _, said = process.communicate(timeout=PATIENCE)
 
     assert process.returncode == 3
     assert f"127.0.0.1:{port}" in said
@@ -93,7 +95,7 @@ def test_a_busy_port_is_told_with_what_to_do(tmp_path: Path) -> None:
 def test_a_data_folder_that_cannot_be_written_is_told(tmp_path: Path) -> None:
     (tmp_path / "file").write_text("in the way")
     with serving(tmp_path / "file" / "data") as process:
-        _, said = process.communicate(timeout=20)
+        _, said = process.communicate(timeout=PATIENCE)
 
     assert process.returncode == 3
     assert "MARCHSTONE_DATA_DIR" in said
@@ -102,7 +104,7 @@ def test_a_data_folder_that_cannot_be_written_is_told(tmp_path: Path) -> None:
 
 def test_a_misspelt_setting_is_told(tmp_path: Path) -> None:
     with serving(tmp_path, PROT=8000) as process:
-        _, said = process.communicate(timeout=20)
+        _, said = process.communicate(timeout=PATIENCE)
 
     assert process.returncode == 2
     assert "MARCHSTONE_PROT" in said
@@ -112,7 +114,7 @@ def test_a_misspelt_setting_is_told(tmp_path: Path) -> None:
 def test_asked_to_stop_it_answers_what_it_has_begun_and_takes_no_more(tmp_path: Path) -> None:
     with serving(tmp_path) as process:
         port = int(address_in(first_line(process)).rpartition(":")[2])
-        with socket.create_connection(("127.0.0.1", port), timeout=20) as half:
+        with socket.create_connection(("127.0.0.1", port), timeout=PATIENCE) as half:
             half.sendall(b"POST /sign-in HTTP/1.1\r\nHost: x\r\nContent-Length: 8\r\n")
             half.sendall(b"Content-Type: application/x-www-form-urlencoded\r\n\r\nage")
             time.sleep(0.5)  # it waits for the rest
@@ -122,7 +124,7 @@ def test_asked_to_stop_it_answers_what_it_has_begun_and_takes_no_more(tmp_path: 
             half.sendall(b"ncy=x")
 
             assert half.recv(100).startswith(b"HTTP/1.1 401")
-        process.communicate(timeout=20)
+        process.communicate(timeout=PATIENCE)
         with pytest.raises(ConnectionRefusedError):
             socket.create_connection(("127.0.0.1", port), timeout=5)
 
@@ -135,7 +137,7 @@ def test_it_logs_json_lines_without_addresses(tmp_path: Path) -> None:
         with urlopen(f"{address}/health") as answer:  # noqa: S310 - our own address
             answer.read()
         process.send_signal(signal.SIGINT)
-        said, _ = process.communicate(timeout=20)
+        said, _ = process.communicate(timeout=PATIENCE)
 
     told = [json.loads(line) for line in said.splitlines() if line.startswith("{")]
     (line,) = (one for one in told if one["logger"] == "marchstone")

@@ -13,7 +13,7 @@ from app.domain.findings import Severity
 from app.domain.fleet import StoredReport, was_read
 from app.domain.known_devices import DeviceNow
 from app.domain.people import Person
-from app.storage import devices_now, findings, reports
+from app.storage import devices_now, findings
 from app.storage.settled_readings import firm_readings
 from app.storage.standing_verdicts import (
     known_after_late,

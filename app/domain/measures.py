@@ -58,7 +58,9 @@ class Times:
 
 
 def times(cases: Iterable[Waiting], *, now: datetime) -> Times:
-    lasted = [((one.ended or one.left or now) - one.started, one.ended is not None) for one in cases]
+    lasted = [
+        ((one.ended or one.left or now) - one.started, one.ended is not None) for one in cases
+    ]
     curve = _still_open(lasted)
     done = sum(ended for _, ended in lasted)
     return Times(len(lasted), done, _when(curve, Fraction(1, 2)), _when(curve, Fraction(1, 10)))

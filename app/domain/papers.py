@@ -24,7 +24,8 @@ class LedgerPlace:
 @dataclass(frozen=True)
 class PolicyPaper:
     """`revision` has its status as of printing. `findings` are by `bounds`: those that judged the
-    signing, or for a draft those that would judge it now. `signing`: the entry of the signature."""
+    signing, or for a draft those that would judge it now. `signing`: the entry of the signature.
+    `replayed`: the categories of which an annex tells noise and silence."""
 
     agency: Agency
     revision: StoredRevision
@@ -36,6 +37,7 @@ class PolicyPaper:
     head: LedgerPlace
     signing: LedgerPlace | None
     printed_at: datetime
+    replayed: frozenset[str] = frozenset()
 
     @property
     def today(self) -> date:

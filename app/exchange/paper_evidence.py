@@ -15,7 +15,7 @@ from app.domain.noise_readings import (
 )
 from app.domain.papers import PolicyPaper
 from app.exchange import paper_words as words
-from app.exchange.paper_policy import grouped, stamp_of
+from app.exchange.paper_policy import grouped, signature_of, stamp_of
 from app.exchange.typst_papers import Press
 
 Data = dict[str, Any]
@@ -50,10 +50,15 @@ def evidence_data(paper: PolicyPaper, answers: Sequence[PrintedAnswer]) -> Data:
         "holds": paper.holds,
         "short": grouped(revision.fingerprint[:_SHORT]),
         "fingerprint": grouped(revision.fingerprint),
+        "signed": [_signed(signature_of(paper, one)) for one in revision.signatures],
         "printed": words.moment(paper.printed_at, paper.agency.time_zone),
         "synthetic": any(one.evidence.synthetic for one in answers),
         "answers": [_answer(one, paper.agency.time_zone) for one in answers],
     }
+
+
+def _signed(one: Data) -> list[str]:
+    return ["Signed", f"{one['name']}, {one['roles']}, {one['at']}"]
 
 
 def _answer(one: PrintedAnswer, zone: str) -> Data:

@@ -61,7 +61,7 @@ def policy_data(paper: PolicyPaper, *, base: str) -> Data:
         "printed": words.moment(paper.printed_at, paper.agency.time_zone),
         "confirm": _confirm(paper, base),
         "facts": [list(fact) for fact in _facts(paper)],
-        "signatures": [_signature(paper, one) for one in revision.signatures],
+        "signatures": [signature_of(paper, one) for one in revision.signatures],
         "ledger": _ledger(paper),
         "categories": [
             {"label": one.label, "key": one.key, "ages": str(one.span)}
@@ -106,6 +106,9 @@ def _facts(paper: PolicyPaper) -> Iterator[tuple[str, str]]:
         yield "Reviewed by", f"{revision.review.name}, {_moment(paper, revision.review.at)}"
     yield from _duties(paper)
     yield "Outer bounds", f"judged by: {paper.bounds}"
+    if paper.replayed:
+        labels = [one.label for one in paper.profile.categories if one.key in paper.replayed]
+        yield "Annex", f"noise and silence of {', '.join(labels)}, printed apart"
 
 
 def _duties(paper: PolicyPaper) -> Iterator[tuple[str, str]]:
@@ -126,7 +129,7 @@ def _moment(paper: PolicyPaper, at: datetime) -> str:
     return words.moment(at, paper.agency.time_zone)
 
 
-def _signature(paper: PolicyPaper, one: Signature) -> Data:
+def signature_of(paper: PolicyPaper, one: Signature) -> Data:
     return {
         "name": one.name,
         "username": one.username,

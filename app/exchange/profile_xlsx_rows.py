@@ -11,7 +11,7 @@ from app.domain.errors import Fault, Refused
 from app.exchange import profile_xlsx_columns as sheets
 from app.exchange.profile_xlsx_cells import LEFT, Value, from_cell
 from app.exchange.profile_xlsx_columns import Column, Kind, Sheet
-from app.exchange.workbook_bounds import check_workbook, column_name
+from app.exchange.workbook_bounds import column_name, unfit_cells
 
 MOST_FAULTS = 100
 Cells = Sequence[Sequence[object]]
@@ -22,9 +22,15 @@ class Faults:
     """All that is wrong, each by its cell."""
 
     told: list[Fault] = field(default_factory=list)
+    unfit: set[str | None] = field(default_factory=set)  # cells of which nothing more is told
+
+    def add_unfit(self, faults: Sequence[Fault]) -> None:
+        self.told += faults
+        self.unfit |= {fault.column for fault in faults}
 
     def add(self, place: str, reason: str, value: object = None) -> None:
-        self.told.append(at_cell(place, reason, value))
+        if place not in self.unfit:
+            self.told.append(at_cell(place, reason, value))
 
     def add_those_elsewhere(self, faults: Iterable[Fault]) -> None:
         """What is no value at all is told once, not again as a value that is missing."""
@@ -81,7 +87,7 @@ class Filled:
 
 def filled_in(raw: bytes, faults: Faults) -> Filled:
     """Raises Refused if it may not be opened; cells that are wrong go to `faults`."""
-    check_workbook(raw)
+    faults.add_unfit(unfit_cells(raw))
     try:
         book = python_calamine.CalamineWorkbook.from_filelike(io.BytesIO(raw))
         found = {

@@ -50,7 +50,14 @@ def is_workbook(raw: bytes) -> bool:
 
 
 def check_workbook(raw: bytes, room: Room = FOR_A_PROFILE) -> None:
-    """Raises Refused; what passes may be opened."""
+    """Raises Refused; what passes may be opened, and no cell of it is unfit."""
+    faults = unfit_cells(raw, room)
+    if faults:
+        raise Refused(faults)
+
+
+def unfit_cells(raw: bytes, room: Room = FOR_A_PROFILE) -> list[Fault]:
+    """Those with a formula or an error in them. Raises Refused if it may not be opened at all."""
     if len(raw) > MOST_BYTES:
         raise Refused.because(f"the file is larger than {MOST_BYTES // 2**20} MiB")
     try:
@@ -64,9 +71,7 @@ def check_workbook(raw: bytes, room: Room = FOR_A_PROFILE) -> None:
     except _DAMAGED as error:
         raise Refused.because("this is no spreadsheet (XLSX): it cannot be unpacked") from error
     _check_texts(parts.values())
-    faults = [*_cell_faults(parts)]
-    if faults:
-        raise Refused(faults)
+    return [*_cell_faults(parts)]
 
 
 def _check_texts(parts: Collection["_Part"]) -> None:

@@ -88,7 +88,9 @@ def _of(
 
 def _still(tx: Session, agency_id: int, told: set[Place], now: datetime) -> Iterator[Astray]:
     wanted = FindingFilter(statuses=_STANDS, kind=FindingKind.HELD)
-    standing = [one for one in findings_of(tx, agency_id, wanted, now=now) if _place(one) not in told]
+    standing = [
+        one for one in findings_of(tx, agency_id, wanted, now=now) if _place(one) not in told
+    ]
     read = _read_by_telling(tx, agency_id, standing)
     for one in standing:
         seen = read.get((one.device, one.preset))

@@ -170,11 +170,11 @@ def _jobs(
     offered = cache(lambda model: tuple(rendered_presets(today.profile, model)))
     astray = _astray(known, today)
     for one in known:
-        model, tag = one.device.model, one.device.tag
+        model, tag, presets = one.device.model, one.device.tag, one.presets
         jobs = tuple(
             job(
                 preset,
-                one.presets.get(preset),
+                presets.get(preset),
                 begins,
                 unchanged=preset in unchanged(model),
                 deviates=preset in astray.get(tag, ()),
@@ -188,7 +188,7 @@ def _astray(known: Iterable[KnownDevice], today: InForce) -> dict[str, frozenset
     """By device the presets on which something else is known to be held."""
     alike: dict[tuple[str, str], list[KnownDevice]] = defaultdict(list)
     for one in known:
-        if one.presets:
+        if one.is_known:
             alike[one.device.model, one.columns].append(one)
     found = {}
     for (model, columns), some in alike.items():

@@ -103,9 +103,7 @@ _ACTED_ON = (Severity.UNSAFE, Severity.OFF_PROTOCOL)
 
 def _mending(severity: Severity, opened: Sequence[StoredFinding], now: datetime) -> Mending:
     """Of what devices hold; what was closed as a slip of reading is mended no more."""
-    mine = [
-        one for one in opened if one.severity is severity and one.kind is FindingKind.HELD
-    ]
+    mine = [one for one in opened if one.severity is severity and one.kind is FindingKind.HELD]
 
     def until(stamp: str) -> Times:
         ends = [getattr(one, stamp) for one in mine]

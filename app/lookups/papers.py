@@ -21,6 +21,7 @@ from app.lookups.outer_bounds import bounds_in_force
 from app.lookups.revisions import revision
 from app.storage import ledger
 from app.storage.agencies import agency_by_id
+from app.storage.evidence import replayed_categories
 from app.storage.outer_bounds import bounds_versions
 from app.storage.waivers import waivers_of
 
@@ -44,6 +45,7 @@ def policy_paper(tx: Session, *, agency_id: int, number: int, now: datetime) -> 
         head=LedgerPlace(*(written or (0, GENESIS))),
         signing=_signing(tx, agency, found),
         printed_at=now,
+        replayed=replayed_categories(tx, revision_id=found.id, policy=found.fingerprint),
     )
 
 

@@ -28,12 +28,24 @@ _BLIND = [origin.value for origin in (*filter(lambda one: one.blind, Origin), Or
 
 @dataclass(frozen=True)
 class KnownDevice:
-    """`columns` is the layout as it is stored; empty, as the others are, where nothing is known."""
+    """`columns` is the layout as it is stored; empty, as the others are, where nothing is known.
+
+    `told`: the latest reports of each preset, as they are stored. They are read when asked for:
+    those of a large fleet, all at once, would take a gigabyte.
+    """
 
     device: Device
-    presets: dict[str, PresetNow]
+    told: str
     columns: str
     packed: Packed
+
+    @property
+    def presets(self) -> dict[str, PresetNow]:
+        return {name: preset_from(short) for name, short in json.loads(self.told).items()}
+
+    @property
+    def is_known(self) -> bool:
+        return bool(self.packed.vals)
 
 
 def known_devices(tx: Session, agency_id: int) -> list[KnownDevice]:
@@ -55,7 +67,7 @@ def known_devices(tx: Session, agency_id: int) -> list[KnownDevice]:
     return [
         KnownDevice(
             device_of(one),
-            {name: preset_from(short) for name, short in json.loads(one.presets or "{}").items()},
+            one.presets or "{}",
             one.columns or "[]",
             Packed(one.vals or b"", one.extras or NO_EXTRAS),
         )

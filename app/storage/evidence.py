@@ -96,6 +96,13 @@ def latest_evidence(
     )
 
 
+def replayed_categories(tx: Session, *, revision_id: int, policy: str) -> frozenset[str]:
+    wanted = select(EvidenceRow.category).where(
+        EvidenceRow.revision_id == revision_id, EvidenceRow.policy == policy
+    )
+    return frozenset(tx.exec(wanted))
+
+
 def _kept(tx: Session, *wanted: Any) -> KeptEvidence | None:
     rows = (
         select(EvidenceRow, PersonRow.name)

@@ -10,7 +10,8 @@ from fastapi.responses import Response
 
 from app.domain.known_devices import DeviceStatus
 from app.domain.permissions import Deed, check_may
-from app.lookups.measures import AlarmAstray, MeasuresPage, measures
+from app.lookups.astray import AlarmAstray
+from app.lookups.measures import MeasuresPage, measures
 from app.lookups.readings import ReadingQuality, reading_quality
 from app.web.compared import label_of
 from app.web.render import render

@@ -10,6 +10,7 @@ from starlette.datastructures import UploadFile
 from app.actions.report_files import Taken, held_upload, hold_upload, read_file, take_upload
 from app.domain.audit import DeviceDeviation
 from app.domain.errors import Fault, Refused
+from app.domain.option_judgement import preset_words
 from app.domain.people import Person
 from app.domain.permissions import Deed, check_may
 from app.domain.plain_text import is_printable
@@ -120,7 +121,7 @@ def _previewed(database: Any, chosen: Chosen, person: Person, now: Any) -> FileP
 def _told(found: DeviceDeviation) -> ToldDeviation:
     ages = "" if found.rendered is None else f" ({found.rendered.ages})"
     return ToldDeviation(
-        where=f"{found.device}, {found.state_read}, {found.preset}{ages}",
+        where=f"{found.device}, {found.state_read}, {preset_words(found.preset)}{ages}",
         sentence=consequence(found),
         severity=found.deviation.severity.value,
         direction=found.deviation.direction.value,

@@ -56,6 +56,7 @@ PAGES: dict[tuple[str, str], Row] = {
     ("GET", "/{agency}/fleet/maps"): Deed.UPLOAD_READINGS,
     ("GET", "/{agency}/fleet/maps/edit"): Deed.UPLOAD_READINGS,
     ("GET", "/{agency}/fleet/measures"): Deed.SEE_FLEET,
+    ("GET", "/{agency}/fleet/measures/astray"): Deed.SEE_FLEET,
     ("GET", "/{agency}/fleet/measures/looks"): Deed.SEE_FLEET,
     ("GET", "/{agency}/fleet/measures/months/{label}"): Deed.SEE_FLEET,
     ("GET", "/{agency}/fleet/readings"): Deed.UPLOAD_READINGS,

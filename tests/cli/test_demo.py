@@ -35,7 +35,7 @@ def demo(folder: Path) -> Iterator[tuple[str, list[str]]]:
                 break
         yield f"http://127.0.0.1:{port}", lines
         process.send_signal(signal.SIGINT)
-        _, complaints = process.communicate(timeout=20)
+        _, complaints = process.communicate(timeout=180)
         assert (process.returncode, complaints) == (0, "")
     finally:
         if process.poll() is None:
@@ -44,7 +44,7 @@ def demo(folder: Path) -> Iterator[tuple[str, list[str]]]:
 
 
 def page(address: str) -> str:
-    with urllib.request.urlopen(address, timeout=10) as answer:  # noqa: S310 - our own
+    with urllib.request.urlopen(address, timeout=180) as answer:  # noqa: S310 - our own
         return str(answer.read().decode())
 
 

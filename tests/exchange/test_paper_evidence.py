@@ -48,6 +48,7 @@ def test_noise_and_silence_are_printed_beside_what_they_were_told_from() -> None
     told = printed(evidence())
 
     assert "Annex: noise and silence" in told
+    assert "Signed Dana Sund, medical director" in told
     assert "Young-child, 1 y to 5 y" in told
     assert "Heart rate high 170 /min, 0 s" in told
     assert "1 alarm, 17 s, 1 of 2 patients, worst tenth 100%" in told
@@ -67,7 +68,10 @@ def test_a_synthetic_recording_is_told_loudly() -> None:
 
 
 def test_the_annex_of_a_draft_says_that_it_is_one() -> None:
-    assert "DRAFT, not signed" in printed(evidence(), signed=False)
+    told = printed(evidence(), signed=False)
+
+    assert "DRAFT, not signed" in told
+    assert "Signed Dana" not in told
 
 
 def test_evidence_is_kept_whole_and_says_first_whether_it_is_synthetic() -> None:

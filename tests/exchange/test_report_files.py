@@ -1,6 +1,7 @@
 """Files of readings as rows, whatever they are: text, a workbook, or another system's."""
 
 import io
+from collections.abc import Sequence
 from datetime import UTC, datetime
 from decimal import Decimal
 from typing import Any
@@ -51,7 +52,7 @@ def told(content: bytes, *maps: ColumnMap) -> list[str]:
     return [str(fault) for fault in read(content, *maps).faults]
 
 
-def a_workbook(*rows: list[Any], above: int = 0, left: int = 0) -> bytes:
+def a_workbook(*rows: Sequence[Any], above: int = 0, left: int = 0) -> bytes:
     raw = io.BytesIO()
     with xlsxwriter.Workbook(raw, {"in_memory": True}) as book:
         sheet = book.add_worksheet("Round")

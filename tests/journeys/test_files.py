@@ -9,7 +9,8 @@ from sqlmodel import Session
 
 from app.domain.people import Role
 from app.main import wall_clock
-from tests.builders import PRESET, a_device, a_person, a_signed_revision
+from tests.builders import PRESET, a_device, a_document, a_person, a_signed_revision
+from tests.exchange.test_report_files import a_workbook
 from tests.journeys.conftest import Seed, axe, overflows
 from tests.journeys.readers import sign_in
 from tests.reading_files import HEADER
@@ -18,7 +19,9 @@ CHOOSE, MAPPER = "Take in a file of readings", "What stands in which column?"
 
 
 def seed(tx: Session) -> None:
-    a_signed_revision(tx, now=wall_clock() - timedelta(days=30))
+    volume = {"audio-volume": {"value": 80, "reason": "heard at the seat of the crew"}}
+    policy = {**a_document(), "options": volume}
+    a_signed_revision(tx, document=policy, now=wall_clock() - timedelta(days=30))
     a_device(tx)
     for role in (Role.FLEET_MANAGER, Role.ADMINISTRATOR):
         a_person(tx, role)
@@ -80,6 +83,62 @@ def test_a_file_of_another_system_is_taken_in(
     look_at(femi, "Files of other systems", javascript=javascript)
     femi.get_by_role("link", name="Change Bench log").click()
     look_at(femi, MAPPER, javascript=javascript)
+
+
+@pytest.mark.parametrize(("width", "javascript"), [(1280, True), (360, True), (360, False)])
+def test_a_workbook_is_looked_at_and_taken_in_once(
+    serve: Callable[[Seed], str], open_page: Callable[..., Page], width: int, javascript: bool
+) -> None:
+    """Of our own columns: refused rows, the good ones, options, the same file again."""
+    address = serve(seed)
+    femi = sign_in(open_page(width=width, javascript=javascript), address, "femi")
+    at = (wall_clock() - timedelta(hours=2)).isoformat()
+    start = ["boat-3", at, "power-on"]
+    rows: list[list[object]] = [
+        [*start, PRESET, "heart-rate-high", 200],
+        [*start, PRESET, "heart-rate-low", "many"],
+        [*start, "*", "audio-volume", "off"],
+    ]
+    book: FilePayload = {
+        "name": "round.xlsx",
+        "mimeType": "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet",
+        "buffer": a_workbook(HEADER.split(","), *rows),
+    }
+
+    # What it would change, what is wrong with it, and nothing stored.
+    femi.goto(f"{address}/skerry/fleet/readings")
+    choose(femi, book)
+    expect(femi.get_by_text("must be a number")).to_be_visible()
+    expect(femi.get_by_text("The audio is off: an alarm is seen only")).to_be_visible()
+    look_at(femi, "What round.xlsx would change", javascript=javascript)
+
+    # The good rows, once they are asked for.
+    femi.get_by_label("good rows", exact=False).check()
+    femi.locator("main form button").first.click()
+    expect(femi.get_by_text("2 reports with 2 readings were taken in")).to_be_visible()
+
+    # The same file changes nothing.
+    femi.goto(f"{address}/skerry/fleet/readings")
+    choose(femi, book)
+    expect(femi.get_by_text("2 known already and left alone")).to_be_visible()
+    look_at(femi, "What round.xlsx would change", javascript=javascript)
+
+
+def test_it_is_told_how_much_of_a_file_is_sent(
+    serve: Callable[[Seed], str], open_page: Callable[..., Page]
+) -> None:
+    femi = sign_in(open_page(width=360), serve(seed), "femi")
+    femi.goto(f"{femi.url.split('/skerry')[0]}/skerry/fleet/readings")
+    femi.evaluate(
+        """() => { window.told = []; new MutationObserver(() => window.told.push(
+             document.querySelector("[data-meanwhile] span")?.textContent)).observe(
+             document.querySelector("[data-meanwhile]"), { subtree: true, childList: true }); }"""
+    )
+
+    choose(femi, a_log("HR hi,200"))
+
+    expect(femi.get_by_role("heading", name=MAPPER)).to_be_visible()
+    assert "The file is sent and is being read." in femi.evaluate("window.told")
 
 
 def choose(page: Page, file: FilePayload) -> None:

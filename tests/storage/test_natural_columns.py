@@ -1,4 +1,5 @@
-import pytest
+from typing import Any
+
 import sqlalchemy as sa
 
 from app.domain.natural_order import natural
@@ -13,9 +14,9 @@ TAGS = ["boat-10", "Boat-3", "air-12", "boat-2", "boat-02", "boat-2b", "kit", "7
 def test_the_database_counts_as_people_do(database: Database) -> None:
     with database.writing() as tx:
         an_agency(tx)
-        for tag in TAGS:
-            a_device(tx, tag)
-        tag = sa.column("tag")
+        for name in TAGS:
+            a_device(tx, name)
+        tag: Any = sa.column("tag")
         wanted = sa.select(tag).select_from(DeviceRow).order_by(*natural_columns(tag))
 
         found = list(tx.execute(wanted).scalars())

@@ -1,5 +1,5 @@
-from datetime import timedelta
 import re
+from datetime import timedelta
 from pathlib import Path
 
 import pytest

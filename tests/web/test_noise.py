@@ -202,6 +202,9 @@ def test_the_annex_prints_what_was_replayed(visits: Visits, dana: TestClient) ->
     printed = text(answer.content)
     assert "Annex: noise and silence" in printed
     assert "As it was replayed then" not in printed
+    paper = text(dana.get("/skerry/policy/2/paper.pdf").content)
+    assert "Annex noise and silence of Preschool, printed apart" in paper
+    assert "Annex" not in text(dana.get("/skerry/policy/1/paper.pdf").content)
     assert "Heart rate high 180 /min (danger) 5 of 5 s 1 of 1 1 of 1" in printed
 
 

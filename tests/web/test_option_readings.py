@@ -61,7 +61,9 @@ def lock(client: TestClient, address: str, **instead: str) -> str:
     """As signed in all that is asked but for what is found instead; where it leads."""
     page = client.get(address).text
     renamed = {name.replace("_", "-"): told for name, told in instead.items()}
-    renamed = {(f"{n}.found" if told in ("off", "permanent") else n): told for n, told in renamed.items()}
+    renamed = {
+        (f"{n}.found" if told in ("off", "permanent") else n): told for n, told in renamed.items()
+    }
     strayed = {name.split(".")[0] for name in renamed}
     held = {name: told for name, told in HELD.items() if name.split(".")[0] not in strayed}
     typed = {n: told for n, told in (held | renamed).items() if n.split(".")[0] in asked_in(page)}
@@ -78,7 +80,9 @@ def test_the_form_asks_all_that_is_stated_and_tells_nothing(visits: Visits) -> N
     assert asked_in(page) == set(SIGNED)
     assert "boat-3, all presets" in page
     assert not re.search(r"checked|selected|aVF|117|83", page)
-    assert set(re.findall(r'<input id="[^"]*" name="[^"]*" type="text".*?value="([^"]*)"', page)) == {""}
+    assert set(
+        re.findall(r'<input id="[^"]*" name="[^"]*" type="text".*?value="([^"]*)"', page)
+    ) == {""}
 
 
 def test_an_option_is_chosen_on_the_first_page(visits: Visits) -> None:
@@ -113,7 +117,8 @@ def test_what_strays_is_looked_at_again_mixed_with_others(visits: Visits) -> Non
 
     page = femi.get(again).text
     assert again == address
-    assert "longest-pause-s" in asked_in(page) and len(asked_in(page)) == 3
+    assert "longest-pause-s" in asked_in(page)
+    assert len(asked_in(page)) == 3
     assert "Look again: 3 options" in page
     assert femi.get(ONE).status_code == 404  # nothing counts yet
 
@@ -124,7 +129,8 @@ def test_an_unsafe_option_is_followed_to_its_end(visits: Visits) -> None:
     )
     address = lock(femi, begun(femi), audio_volume="off")
     waiting = femi.get(address).text
-    assert "Something unsafe was found" in waiting and "Somebody else looks now" in waiting
+    assert "Something unsafe was found" in waiting
+    assert "Somebody else looks now" in waiting
     assert "83" not in waiting
     visits.now += HOUR
     settled = lock(cruz, address, audio_volume="off")
@@ -153,4 +159,5 @@ def test_a_slip_gives_the_form_again_with_all_that_was_typed(visits: Visits) -> 
 
     assert answer.status_code == 422
     assert "goes from 0 to 100 %" in answer.text
-    assert 'value="830"' in answer.text and 'value="III"' in answer.text
+    assert 'value="830"' in answer.text
+    assert 'value="III"' in answer.text

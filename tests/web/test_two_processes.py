@@ -1,6 +1,7 @@
 """Two processes over one database: within a second both show what one of them, or the clock, has
 brought into force."""
 
+import json
 import os
 import re
 import socket
@@ -8,15 +9,29 @@ import subprocess
 import sys
 import time
 from collections.abc import Callable, Iterator
+from concurrent.futures import ThreadPoolExecutor
 from datetime import timedelta
 from pathlib import Path
-from urllib.request import urlopen
+from threading import Barrier
+from urllib.request import Request, urlopen
 
 import pytest
+from sqlmodel import select
 
+from app.actions.sign_ins import sign_in
+from app.domain.people import Role
 from app.main import wall_clock
 from app.storage.database import Database
-from tests.builders import a_document, a_signed_revision
+from app.storage.shift_checks import ShiftCheckRow
+from app.web.sessions import COOKIE
+from tests.builders import (
+    PASSWORD,
+    PRESET,
+    a_device,
+    a_document,
+    a_person,
+    a_signed_revision,
+)
 
 WITHIN_S = 1.0
 _ROOT = Path(__file__).parents[2]
@@ -39,7 +54,7 @@ def addresses(database_url: str, tmp_path: Path) -> Iterator[list[str]]:
     finally:
         for process in running:
             process.terminate()
-            process.wait(timeout=20)
+            process.wait(timeout=180)
 
 
 def free_port() -> int:
@@ -61,7 +76,7 @@ def started(url: str, port: int, folder: Path) -> "subprocess.Popen[bytes]":
 def shown(address: str) -> int | None:
     """The number of the revision; None while nobody answers."""
     try:
-        with urlopen(address, timeout=10) as answer:  # noqa: S310 - our own
+        with urlopen(address, timeout=180) as answer:  # noqa: S310 - our own
             found = re.search(r"Revision (\d+), in force", answer.read().decode())
     except OSError:
         return None
@@ -89,6 +104,57 @@ def seconds_until_both(addresses: list[str], revision: int) -> list[float]:
             break
         time.sleep(0.02)
     return late
+
+
+def test_a_shift_check_sent_to_both_at_once_is_taken_once(
+    database_url: str, addresses: list[str]
+) -> None:
+    database = Database(database_url)
+    with database.writing() as tx:
+        a_device(tx)
+        a_person(tx, Role.CREW)
+    with database.writing() as tx:
+        token = sign_in(
+            tx,
+            agency="skerry",
+            username="cruz",
+            password=PASSWORD,
+            now=wall_clock(),
+            address="127.0.0.1",
+        )
+    together = Barrier(4)
+
+    def send(address: str) -> object:
+        together.wait()
+        return sent(address, token)
+
+    with ThreadPoolExecutor(4) as phones:
+        found = list(phones.map(send, addresses * 2))
+
+    with database.reading() as tx:
+        stored = [row.id for row in tx.exec(select(ShiftCheckRow))]
+    database.dispose()
+    assert len(stored) == 1
+    assert found == stored * 4
+
+
+def sent(address: str, token: str) -> object:
+    """The number of the check."""
+    check = {
+        "device": "boat-3",
+        "preset": PRESET,
+        "state_read": "power-on",
+        "readings": {"heart-rate-low": {"state": "on", "limit": 75}},
+        "answers": {"alarms-on": "yes"},
+    }
+    headers = {
+        "Content-Type": "application/json",
+        "Idempotency-Key": "one and the same",
+        "Cookie": f"{COOKIE}={token}",
+    }
+    place = address.partition("/skerry/")[0] + "/api/v1/skerry/checks"
+    with urlopen(Request(place, json.dumps(check).encode(), headers), timeout=180) as answer:  # noqa: S310 - our own
+        return json.loads(answer.read())["id"]
 
 
 def test_both_show_what_a_third_has_signed(database_url: str, addresses: list[str]) -> None:

@@ -20,6 +20,16 @@ document.addEventListener("submit", (event) => {
   });
   request.addEventListener("load", () => {
     const page = new DOMParser().parseFromString(request.responseText, "text/html");
+    // The next page brings what it is styled with and what its own forms need.
+    for (const link of page.querySelectorAll("link[rel=stylesheet]")) {
+      if (!document.querySelector(`link[href="${link.getAttribute("href")}"]`)) document.head.append(link);
+    }
+    for (const script of page.querySelectorAll("head script[src]")) {
+      if (document.querySelector(`script[src="${script.getAttribute("src")}"]`)) continue;
+      const again = document.createElement("script");
+      again.src = script.getAttribute("src");
+      document.head.append(again);
+    }
     document.querySelector("main").replaceWith(page.querySelector("main"));
     document.title = page.title;
     history.replaceState(null, "", request.responseURL);
