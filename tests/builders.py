@@ -36,6 +36,8 @@ NOW = datetime(2026, 3, 2, 9, 0, tzinfo=UTC)
 MINUTE, HOUR, DAY = timedelta(minutes=1), timedelta(hours=1), timedelta(days=1)
 PASSWORD = "five stones on the hill"
 PRESET = "preschool"
+QUICK = Argon2Hasher(time_cost=1, memory_cost=8, parallelism=1)
+"""Real digests with parameters far too weak for anything but a test."""
 
 _keys = count(1)
 _NAMES = {
@@ -98,8 +100,7 @@ def _person(tx: Session, name: str, roles: set[Role], agency: str) -> Person:
 
 @cache
 def quick_digest(password: str) -> str:
-    """A real digest with parameters far too weak for anything but a test."""
-    return Argon2Hasher(time_cost=1, memory_cost=8, parallelism=1).hash(password)
+    return QUICK.hash(password)
 
 
 def a_document(limits: Mapping[str, float] | None = None) -> dict[str, Any]:

@@ -10,13 +10,15 @@ from typing import Any
 
 import pytest
 import sqlalchemy as sa
+from pwdlib import PasswordHash
 from sqlmodel import SQLModel
 
+from app.actions import passwords
 from app.storage.database import Database
 from app.storage.engine import make_engine
 from app.storage.migrating import open_database
 from tests import postgresql_server
-from tests.builders import NOW
+from tests.builders import NOW, QUICK
 
 _END_OTHERS = (
     "SELECT pg_terminate_backend(pid) FROM pg_stat_activity "
@@ -40,6 +42,15 @@ def _statements_compiled_once() -> Iterator[None]:
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr("app.storage.database.make_engine", _compiling_as_before)
         yield
+
+
+@pytest.fixture(scope="session", autouse=True)
+def real_hashing() -> Iterator[PasswordHash]:
+    """What the service hashes passwords with; the tests do it with far less work."""
+    real = passwords._HASHING
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(passwords, "_HASHING", PasswordHash((QUICK,)))
+        yield real
 
 
 def _compiling_as_before(url: str) -> sa.Engine:

@@ -4,7 +4,7 @@ from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from enum import StrEnum
-from functools import cached_property
+from functools import cached_property, lru_cache
 
 from app.domain.alarm_conditions import ALARM_CONDITIONS
 from app.domain.devices import Device
@@ -32,6 +32,9 @@ class JobState(StrEnum):
     @property
     def done(self) -> bool:
         return self in (JobState.VERIFIED, JobState.HOLDS)
+
+
+_ORDER = {state: rank for rank, state in enumerate(JobState)}
 
 
 @dataclass(frozen=True)
@@ -68,8 +71,7 @@ class DeviceJobs:
     @cached_property
     def worst(self) -> JobState | None:
         """What needs somebody first; None: the revision has no presets for its model."""
-        order = list(JobState)
-        return min((job.state for job in self.jobs), key=order.index, default=None)
+        return min((job.state for job in self.jobs), key=_ORDER.__getitem__, default=None)
 
 
 @dataclass(frozen=True)
@@ -88,7 +90,7 @@ def job(
 ) -> Job:
     """`deviates`: what it is known to hold is not what this revision wants."""
     if known is None:
-        return Job(preset, JobState.NEVER_READ)
+        return _never_read(preset)
     told = known.telling
     state = _since(known, begins) if told.read_at >= begins.began else None
     if state is None:
@@ -97,6 +99,11 @@ def job(
         holds = unchanged and whole and recent and not deviates
         state = JobState.HOLDS if holds else JobState.NOT_SINCE
     return Job(preset, state, told.report, told.read_at, to_set=deviates)
+
+
+@lru_cache(maxsize=1024)
+def _never_read(preset: str) -> Job:
+    return Job(preset, JobState.NEVER_READ)
 
 
 def _since(known: PresetNow, begins: Beginning) -> JobState:

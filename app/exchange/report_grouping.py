@@ -1,29 +1,27 @@
 """Rows of readings → reports: which rows belong together, and what is wrong with the others."""
 
-from collections.abc import Callable, Hashable, Iterable, Iterator, Sequence
+from collections.abc import Hashable, Iterable, Iterator, Sequence
 from dataclasses import asdict
 from datetime import datetime
 from functools import lru_cache
 from operator import itemgetter
-from typing import Any, NamedTuple, TypeVar
+from typing import NamedTuple, TypeVar
 
-from app.domain.device_reports import Reading, StateRead, Told
+from app.domain.device_reports import StateRead, Told
 from app.domain.device_tags import claims, not_found_words
 from app.domain.errors import Refused
 from app.domain.option_judgement import ANY_PRESET
-from app.domain.options import OPTIONS
 from app.domain.plain_text import line
-from app.domain.reading_sets import BlockReport, Cell, ReadingSet, cell_of, reading_set
+from app.domain.reading_sets import BlockReport, Cell, ReadingSet, reading_set
 from app.exchange.csv_text import Faults
 from app.exchange.known_fleets import KnownFleet
+from app.exchange.report_cells import OF_A_READING, Cells, Texts, an_alarm, an_option
 from app.exchange.report_keys import ContentKeys
 from app.exchange.report_rows import Rows, too_long
 from app.exchange.reports_csv import (
     WrongCell,
-    alarm_reading,
     moment,
     needed,
-    option_reading,
     printable,
     told_in,
     word_in,
@@ -31,80 +29,12 @@ from app.exchange.reports_csv import (
 
 MOST_REPORTS = 100_000
 MOST_ROWS = 500
-MOST_READINGS = 250_000
-"""Rows of a report, and different readings. All three bound the memory that a file can take,
+"""Rows of a report. Like the different readings, both bound the memory that a file can take,
 whatever is in it."""
-OF_A_READING = ("alarm", "reading", "unit", "priority", "delay_s", "latching")
-"""Columns of the reading itself; the others are of its whole report."""
-Texts = tuple[str, ...]
 Key = TypeVar("Key")
 Value = TypeVar("Value")
-_MOST_ALIKE = 4096
-
-
-class _Cells(dict[Hashable, int]):
-    """By the texts of a reading, or by these in one as they stand in the line: which of `good` it
-    is, or, below zero, which of `wrong`."""
-
-    def __init__(
-        self,
-        names: Texts,
-        reading: Callable[[dict[str, str]], Reading],
-        *,
-        beside: int,
-        wide: bool,
-    ) -> None:
-        super().__init__()
-        self._names, self._reading = names, reading
-        self._beside, self._wide = beside, wide
-        self.good: list[Cell] = []
-        self.wrong: list[WrongCell] = []
-
-    def __missing__(self, written: Any) -> int:
-        if len(self) >= MOST_READINGS:
-            raise Refused.because(
-                f"the file holds more than {MOST_READINGS} different readings: split it",
-                column="file",
-            )
-        try:
-            found = len(self.good)
-            texts = tuple(written.decode().split(",")) if isinstance(written, bytes) else written
-            self.good.append(self._cell(texts))
-        except WrongCell as wrong:
-            self.wrong.append(wrong)
-            found = -len(self.wrong)
-        self[written] = found
-        return found
-
-    def _cell(self, texts: Texts) -> Cell:
-        if len(texts) != len(self._names):
-            width = self._beside + len(self._names)
-            told = f"has {self._beside + len(texts)} cells where the header has {width}"
-            raise WrongCell("row", told, "")
-        cells = _tidy(self._names, texts)
-        alarm = needed(cells, "alarm")
-        try:
-            return cell_of(alarm, self._reading(cells))
-        except WrongCell as wrong:
-            if self._wide and wrong.column == "reading":
-                raise WrongCell(alarm, str(wrong), wrong.value) from None
-            raise
-
-
-def _alarm(cells: dict[str, str]) -> Reading:
-    return alarm_reading(cells, cells["alarm"])
-
-
-def _option(cells: dict[str, str]) -> Reading:
-    if cells["alarm"] not in OPTIONS:
-        raise WrongCell("alarm", "is no option of a device", cells["alarm"])
-    return option_reading(cells)
-
-
-def _tidy(names: Texts, texts: Texts) -> dict[str, str]:
-    if too_long(texts):
-        raise WrongCell("row", "a cell is longer than 2000 characters", "")
-    return {name: printable(name, text.strip()) for name, text in zip(names, texts, strict=True)}
+_MOST_ALIKE = 500
+"""Kept of what stood further up, of each kind."""
 
 
 Head = tuple[str, datetime, StateRead, str, Told]
@@ -145,8 +75,8 @@ class Grouping:
         self.shared_at = [header.index(name) for name in self.heads]
         self.others_at = [header.index(name) for name in self.names]
         beside = len(self.heads)
-        self.alarms = _Cells(self.names, _alarm, beside=beside, wide=rows.wide)
-        self.options = _Cells(self.names, _option, beside=beside, wide=rows.wide)
+        self.alarms = Cells(self.names, an_alarm, beside=beside, wide=rows.wide)
+        self.options = Cells(self.names, an_option, beside=beside, wide=rows.wide)
         self.groups: dict[tuple[str, datetime, StateRead, str], _Group] = {}
         self.shared: dict[tuple[int, ...], tuple[int, ...]] = {}
         self.told: dict[Told, Told] = {}
@@ -171,7 +101,7 @@ class Grouping:
 
     # --- one run of rows
 
-    def _numbers_of(self, run: Iterable[Hashable], cells: _Cells) -> tuple[int, ...]:
+    def _numbers_of(self, run: Iterable[Hashable], cells: Cells) -> tuple[int, ...]:
         """One a row; the same rows of thousands of reports are looked at once."""
         key = cells is self.options, tuple(run)
         found = self._numbers.get(key)
@@ -180,7 +110,7 @@ class Grouping:
             _keep(self._numbers, key, found)
         return found
 
-    def _add(self, head: Head, found: tuple[int, ...], first: int, cells: _Cells) -> None:
+    def _add(self, head: Head, found: tuple[int, ...], first: int, cells: Cells) -> None:
         device, read_at, state, preset, told = head
         key = device, read_at, state, preset
         group = self.groups.get(key)
@@ -200,7 +130,7 @@ class Grouping:
             group.add(found, rows)
 
     def _without_wrong(
-        self, found: tuple[int, ...], first: int, cells: _Cells
+        self, found: tuple[int, ...], first: int, cells: Cells
     ) -> tuple[tuple[int, ...], tuple[int, ...]]:
         rows: list[int] = []
         for row, cell in enumerate(found, start=first):

@@ -30,7 +30,7 @@ class KnownJob:
 def changes_of(found: Changeover, told: DeviceJobs) -> list[KnownJob]:
     """Of one device, every preset of which anything is known."""
     known = found.known.get(told.device.tag)
-    if known is None or found.against is None or not known.presets:
+    if known is None or found.against is None or not known.is_known:
         return []
     readings: dict[str, dict[str, Reading]] = defaultdict(dict)
     for (preset, alarm), reading in unpack(columns_from(known.columns), known.packed).items():

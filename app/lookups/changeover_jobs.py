@@ -102,10 +102,7 @@ def changeover(
     standing = standing_beside(tx, line, zone=agency.time_zone, now=now)
     if line is None or line.in_force_at is None:
         return Changeover(None, None, (), _curve([], now, now, choices), choices, now, standing)
-    older = earlier_numbers(lines, line.number, most=1)
-    documents = documents_of(tx, agency_id=agency_id, numbers=[line.number, *older])
-    profile = stored_profile(documents[line.number])
-    before = stored_profile(documents[older[0]]) if older else None
+    profile, before = _profiles(tx, agency_id, lines, line.number)
     bounds = stored_bounds(bounds_version_in_force(tx, agency_id=agency_id, at=now))
     today = InForce(line.number, line.in_force_at, profile, bounds, {}, choices.changeover)
     known = known_devices(tx, agency_id)
@@ -124,6 +121,15 @@ def changeover(
         next(iter(reaching[reaching.index(line) + 1 :]), None),
         {one.device.tag: one for one in known},
     )
+
+
+def _profiles(
+    tx: Session, agency_id: int, lines: Sequence[RevisionLine], number: int
+) -> tuple[Profile, Profile | None]:
+    """Of that revision, and of the one before it."""
+    older = earlier_numbers(lines, number, most=1)
+    documents = documents_of(tx, agency_id=agency_id, numbers=[number, *older])
+    return stored_profile(documents[number]), stored_profile(documents[older[0]]) if older else None
 
 
 def _chosen(reaching: Sequence[RevisionLine], number: int | None) -> RevisionLine | None:
@@ -150,13 +156,8 @@ def _curve(
 
 def _urgent_first(devices: Iterable[DeviceJobs]) -> tuple[DeviceJobs, ...]:
     """Those that are as urgent stay in the order of stations and tags."""
-    order = [*JobState]
-    return tuple(
-        sorted(
-            devices,
-            key=lambda one: len(order) if one.worst is None else order.index(one.worst),
-        )
-    )
+    order: dict[JobState | None, int] = {state: rank for rank, state in enumerate(JobState)}
+    return tuple(sorted(devices, key=lambda one: order.get(one.worst, len(order))))
 
 
 def _jobs(

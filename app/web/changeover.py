@@ -16,6 +16,7 @@ from app.domain.natural_order import natural
 from app.domain.permissions import Deed, check_may, may
 from app.domain.rendered_lines import PresetLines, RenderedLine, preset_lines
 from app.domain.triggers import Trigger
+from app.domain.waivers import Waiver
 from app.lookups.changeover_changes import KnownJob, changes_of, reader_names
 from app.lookups.changeover_jobs import Changeover, changeover
 from app.web.changeover_charts import DrawnCurve, drawn_curve
@@ -42,6 +43,7 @@ class Change:
     alarm: str
     held: str
     to_set: str
+    waived: tuple[Waiver, ...] = ()
 
     @property
     def label(self) -> str:
@@ -203,18 +205,23 @@ def _shown(found: Changeover, told: DeviceJobs, readers: dict[int, str]) -> Devi
     return DeviceShown(
         told,
         tuple(
-            JobShown(job, readers.get(job.report or 0, ""), _changes(known.get(job.preset)))
+            JobShown(job, readers.get(job.report or 0, ""), _changes(found, known.get(job.preset)))
             for job in told.jobs
         ),
         missed=found.overdue and not told.done,
     )
 
 
-def _changes(known: KnownJob | None) -> tuple[Change, ...]:
+def _changes(found: Changeover, known: KnownJob | None) -> tuple[Change, ...]:
     if known is None:
         return ()
-    sides = ((line.alarm, *side_by_side(known.rendered, line)) for line in known.lines)
-    return tuple(Change(alarm, held, to_set) for alarm, to_set, held in sides)
+    rendered = known.rendered
+    categories = {rendered.carries, *rendered.serves}
+    return tuple(
+        Change(line.alarm, held, to_set, found.standing.waived(categories, base_alarm(line.alarm)))
+        for line in known.lines
+        for to_set, held in [side_by_side(rendered, line)]
+    )
 
 
 def _to_set(found: Changeover, some: Iterable[DeviceJobs]) -> dict[str, tuple[PresetLines, ...]]:

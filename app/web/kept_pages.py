@@ -126,8 +126,8 @@ class KeptPages:
 
     def _holds(self, known: _Probed) -> bool:
         """As far as this process can tell."""
-        same = known.commits == self._state.database.commits
-        return same and self._state.clock() < known.mark.until
+        same: bool = known.commits == self._state.database.commits
+        return same and bool(self._state.clock() < known.mark.until)
 
     def _asked_anew(self, agency: str) -> "asyncio.Task[PolicyMark | None]":
         """Whoever comes meanwhile waits for the same answer, or for none."""

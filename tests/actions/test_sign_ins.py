@@ -2,6 +2,7 @@ from datetime import datetime
 from typing import Any
 
 import pytest
+from pwdlib import PasswordHash
 from sqlmodel import Session, select
 
 from app.actions.passwords import NOBODYS, matches
@@ -103,6 +104,13 @@ def test_whatever_is_wrong_the_answer_is_the_same(database: Database, how: dict[
 def test_nobody_can_sign_in_to_an_account_that_is_not_there() -> None:
     assert matches("no account has this password", NOBODYS)
     assert not matches("no account has this password", None)
+
+
+def test_the_service_hashes_with_as_much_work_as_for_nobody(real_hashing: PasswordHash) -> None:
+    work = "$argon2id$v=19$m=65536,t=3,p=4$"
+
+    assert real_hashing.hash(PASSWORD).startswith(work)
+    assert NOBODYS.startswith(work)
 
 
 def test_signing_out_ends_it(database: Database) -> None:

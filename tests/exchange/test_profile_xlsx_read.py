@@ -119,6 +119,15 @@ def test_every_fault_is_told_at_once() -> None:
     ]
 
 
+def test_a_formula_keeps_no_other_fault_back_and_is_told_once() -> None:
+    faults = told(filled({"Settings!D2": "=40+10", "Settings!D3": "9o"}))
+
+    assert faults == [
+        "Settings!D2: holds a formula: write the value itself",
+        "Settings!D3: must be a number (here: 9o)",
+    ]
+
+
 def test_a_fault_carries_the_value_for_programs() -> None:
     with pytest.raises(Refused) as error:
         read_workbook(filled({"Settings!D2": "9o"}))

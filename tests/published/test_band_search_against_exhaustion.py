@@ -37,7 +37,7 @@ def exhausted(sides: Sides, aim: Aim, most: int) -> float:
             ]
             parts.append(min(map(max if aim is Aim.WORST else sum, by_pair)))
         reached.append(max(parts) if aim is Aim.WORST else sum(parts) / months)
-    return min(reached)
+    return float(min(reached))
 
 
 def monthly(sides: Sides, bands: tuple[FoundBand, ...]) -> list[float]:
