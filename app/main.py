@@ -42,9 +42,6 @@ from app.web.typed import keep_typed
 Clock = Callable[[], datetime]
 FINE, FAILED = 0, 3
 GRACE = 30  # seconds
-TURN_S = 0.0005
-"""How long a thread computes before another has its turn: while a large file is judged, a look-up
-waits that long at each of its system calls. By itself it would be ten times as long."""
 DEMO_AGENCY, DEMO_SIGN_INS = demo_people.KEY, demo_people.SIGN_INS
 
 
@@ -103,7 +100,6 @@ def build(
 
 @asynccontextmanager
 async def _lifespan(app: FastAPI) -> AsyncIterator[None]:
-    sys.setswitchinterval(TURN_S)
     # The default of 40 threads starves SQLite; a few answer faster.
     anyio.to_thread.current_default_thread_limiter().total_tokens = app.state.settings.threads
     yield

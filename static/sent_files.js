@@ -3,7 +3,7 @@
 
 document.addEventListener("submit", (event) => {
   const form = event.target;
-  if (!form.matches("[data-sent]") || event.defaultPrevented) return;
+  if (!form.matches("[data-sends-file]") || event.defaultPrevented) return;
   event.preventDefault();
   const told = form.querySelector("[data-meanwhile]"), bar = told.querySelector("progress"), words = told.querySelector("span");
   const button = form.querySelector("button");

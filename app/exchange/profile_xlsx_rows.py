@@ -22,7 +22,7 @@ class Faults:
     """All that is wrong, each by its cell."""
 
     told: list[Fault] = field(default_factory=list)
-    unfit: set[str | None] = field(default_factory=set)  # cells of which nothing more is told
+    unfit: set[int | str | None] = field(default_factory=set)  # cells of which nothing more is told
 
     def add_unfit(self, faults: Sequence[Fault]) -> None:
         self.told += faults

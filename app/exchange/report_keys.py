@@ -27,10 +27,7 @@ class ContentKeys:
         """Of a JSON list, put together from parts that many reports share."""
         of_told = self._of_told.get(told) or self._tell(told)
         of_found = self._of_found.get(found) or self._find(found)
-        whole = (
-            f'[{quoted(device)}, "{in_full(read_at)}", "{state.value}", '
-            f"{of_found}, {of_told}]"
-        )
+        whole = f'[{quoted(device)}, "{in_full(read_at)}", "{state.value}", {of_found}, {of_told}]'
         return f"file:{hashlib.sha256(whole.encode()).hexdigest()}"
 
     def _tell(self, told: Told) -> str:

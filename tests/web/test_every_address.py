@@ -27,7 +27,8 @@ OPEN_TO_EVERYBODY = {
     "/{agency}/confirm/{fingerprint}",
 }
 """Crews look limits up without an account, also by the label on a device, where they may begin a
-shift check that waits on their phone, and whoever holds a paper may ask whether it is still true; nothing else is open."""
+shift check that waits on their phone, and whoever holds a paper may ask whether it is still true;
+nothing else is open."""
 
 
 def routes() -> list[APIRoute]:

@@ -197,6 +197,25 @@ def test_it_stands_wherever_the_fleet_is_held_against_the_limit(
     assert WAIVED not in page
 
 
+def test_the_list_of_jobs_marks_it_and_counts_no_ended_waiver_as_one_that_holds(
+    visits: Visits,
+) -> None:
+    a_signed_waiver(visits)
+    visits.seed(a_device)
+    visits.seed(lambda tx: a_report(tx, as_signed(heart_rate_high=limit(200))))
+    femi, job = visits.of(Role.FLEET_MANAGER), "Heart rate high: 200 /min → 185 /min"
+
+    page = words(femi.get("/skerry/fleet/changeover").text)
+    assert f"{job} Waived by Dana until 1 Sep 2026" in page
+    assert "1 unsafe finding is waived" in page
+
+    visits.now = NOW.replace(month=9, day=2)
+
+    page = words(femi.get("/skerry/fleet/changeover").text)
+    assert f"{job} Its waiver by Dana ended on 1 Sep 2026" in page
+    assert "Of 1 unsafe finding the waiver has ended" in page
+
+
 def beside_the_limit(told: str) -> re.Pattern[str]:
     between = r"( found 200 /min)?( The policy’s own limit:)?"
     return re.compile(rf"185 /min{between} {re.escape(told)}")
