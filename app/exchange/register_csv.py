@@ -42,7 +42,11 @@ def _with_commas(text: str) -> str:
     if "\t" not in header:
         return text
     out = io.StringIO()
-    csv.writer(out, lineterminator="\n").writerows(csv.reader(io.StringIO(text), delimiter="\t"))
+    lines = csv.reader(io.StringIO(text), delimiter="\t")
+    try:
+        csv.writer(out, lineterminator="\n").writerows(lines)
+    except csv.Error as error:
+        raise Refused([Fault(f"this is no CSV: {error}", lines.line_num)]) from None
     return out.getvalue()
 
 

@@ -263,7 +263,7 @@ class TestTheDoor:
 
         answer = femi.post(address, content=b"", headers=headers)
 
-        assert answer.status_code == (400 if kind.startswith("multipart") else 415)
+        assert answer.status_code == (422 if kind.startswith("multipart") else 415)
         assert answer.headers["content-type"] == "application/problem+json"
 
     def test_there_is_a_limit(self, femi: TestClient, address: str) -> None:

@@ -110,7 +110,7 @@ def test_the_pages_around_the_register_are_fit_for_everybody(
 
     dana.goto(f"{address}/skerry/choices")
     dana.get_by_label("Check interval (days)").fill("often")
-    dana.get_by_label("SpO₂ low").check()
+    dana.get_by_label("SpO₂ low").first.check()
     dana.get_by_role("button", name="Choose").click()
     expect(dana.get_by_text("write a whole number")).to_be_visible()
     look_at(dana, "What the agency decides", javascript=javascript)

@@ -36,7 +36,7 @@ def signed_in(page: Page, address: str) -> Page:
     page.get_by_label("Username").fill("ada")
     page.get_by_label("Password").fill(PASSWORD)
     page.get_by_role("button", name="Sign in").click()
-    page.get_by_role("heading", name="Add a person").wait_for()
+    page.get_by_role("heading", name="Invite a person").wait_for()
     return page
 
 

@@ -294,6 +294,10 @@ def test_checks_go_out_in_the_order_in_which_they_were_locked(
     page.context.set_offline(False)
     page.goto(f"{address}/skerry/limits")
 
+    for _ in range(50):  # the page says nothing yet of what waits while it is loading
+        if len(taken(sqlite_url)) == len(kept(page)):
+            break
+        page.wait_for_timeout(200)
     expect(waiting(page)).not_to_contain_text("not sent yet")
     rows = taken(sqlite_url)
     assert [row.number for row in rows] == [1, 2, 3]

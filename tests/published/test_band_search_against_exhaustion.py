@@ -27,7 +27,7 @@ def exhausted(sides: Sides, aim: Aim, most: int) -> float:
         if sides.lows[low] < sides.highs[high]
     ]
     months = len(sides.low)
-    reached = []
+    reached: list[float] = []
     for edges in every_cut(months, most):
         parts = []
         for start, end in pairwise(edges):
@@ -37,7 +37,7 @@ def exhausted(sides: Sides, aim: Aim, most: int) -> float:
             ]
             parts.append(min(map(max if aim is Aim.WORST else sum, by_pair)))
         reached.append(max(parts) if aim is Aim.WORST else sum(parts) / months)
-    return float(min(reached))
+    return min(reached)
 
 
 def monthly(sides: Sides, bands: tuple[FoundBand, ...]) -> list[float]:

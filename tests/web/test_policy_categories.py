@@ -137,7 +137,7 @@ def test_a_split_part_begins_as_its_author_says(
         ({"at": "three"}, "at", "is no age"),
         ({"key": "adult"}, "key", "stands already"),
         ({"key": "Older One"}, "key", "small letters and digits"),
-        ({"label": ""}, "label", "at least 1 character"),
+        ({"label": ""}, "label", "must not be empty"),
     ],
 )
 def test_a_split_that_cannot_be_is_told_at_its_field_and_stays_typed(
