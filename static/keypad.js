@@ -129,6 +129,9 @@
       alarmOf(input).scrollIntoView({ block: "center" });
     });
   }
+  // A finger was quicker than this script: taken anew, the field opens this keypad, not the phone's.
+  const early = document.activeElement;
+  if (fields.includes(early)) { early.blur(); early.focus(); }
   // A word chosen for an alarm without a number goes on, as the key does.
   document.addEventListener("change", (event) => {
     const chosen = event.target;

@@ -1,6 +1,16 @@
 // Shows how much of a large file has been sent; the form works without.
 "use strict";
 
+// Once the style is there, so that nobody sees the next page without it.
+function styled(link) {
+  if (document.querySelector(`link[href="${link.getAttribute("href")}"]`)) return null;
+  return new Promise((done) => {
+    link.addEventListener("load", done);
+    link.addEventListener("error", done);
+    document.head.append(link);
+  });
+}
+
 document.addEventListener("submit", (event) => {
   const form = event.target;
   if (!form.matches("[data-sends-file]") || event.defaultPrevented) return;
@@ -18,12 +28,10 @@ document.addEventListener("submit", (event) => {
     words.textContent = share < 100 ? `${share}% of the file is sent.` : "The file is sent and is being read.";
     if (share === 100) bar.removeAttribute("value");
   });
-  request.addEventListener("load", () => {
+  request.addEventListener("load", async () => {
     const page = new DOMParser().parseFromString(request.responseText, "text/html");
     // The next page brings what it is styled with and what its own forms need.
-    for (const link of page.querySelectorAll("link[rel=stylesheet]")) {
-      if (!document.querySelector(`link[href="${link.getAttribute("href")}"]`)) document.head.append(link);
-    }
+    await Promise.all([...page.querySelectorAll("link[rel=stylesheet]")].map(styled));
     for (const script of page.querySelectorAll("head script[src]")) {
       if (document.querySelector(`script[src="${script.getAttribute("src")}"]`)) continue;
       const again = document.createElement("script");

@@ -12,7 +12,14 @@ from typing import Any
 import pytest
 import uvicorn
 from axe_playwright_python.sync_playwright import Axe
-from playwright.sync_api import Browser, BrowserContext, ConsoleMessage, Page, sync_playwright
+from playwright.sync_api import (
+    Browser,
+    BrowserContext,
+    ConsoleMessage,
+    Page,
+    expect,
+    sync_playwright,
+)
 
 from app.main import Clock, build, wall_clock
 from app.settings import Settings
@@ -29,6 +36,7 @@ FLAGS = [
     "--disable-component-update",
     "--disable-sync",
 ]
+PATIENCE_MS = 30_000  # nothing is timed here, and machines may be busy
 WCAG = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa"]
 Seed = Callable[[Any], object]
 
@@ -40,6 +48,7 @@ def chromium() -> Iterator[Browser]:
         if os.environ.get("CI") == "true":
             pytest.fail(MISSING)
         pytest.skip(MISSING)
+    expect.set_options(timeout=PATIENCE_MS)
     with sync_playwright() as playwright:
         browser = playwright.chromium.launch(executable_path=path, args=FLAGS)
         yield browser
@@ -110,7 +119,7 @@ def open_page(chromium: Browser) -> Iterator[Callable[..., Page]]:
             color_scheme="dark" if theme == "night" else "light",
             reduced_motion="reduce",
         )
-        context.set_default_timeout(10_000)
+        context.set_default_timeout(PATIENCE_MS)
         contexts.append(context)
         page = context.new_page()
         page.on("pageerror", lambda error: complaints.append(str(error)))
@@ -135,7 +144,8 @@ def _note(complaints: list[str], said: ConsoleMessage, *, failures: bool) -> Non
 
 
 def axe(page: Page) -> list[str]:
-    """What breaks WCAG 2.2 AA on the page, a line each."""
+    """What breaks WCAG 2.2 AA on the page, a line each. Whoever asks has waited for the page."""
+    page.wait_for_load_state()
     found = Axe().run(page, options={"runOnly": {"type": "tag", "values": WCAG}})
     return [
         f"{broken['id']}: {node['html']}"
@@ -146,6 +156,7 @@ def axe(page: Page) -> list[str]:
 
 def overflows(page: Page) -> bool:
     """Whether the page as a whole must be scrolled sideways."""
+    page.wait_for_load_state()
     wide: bool = page.evaluate(
         "document.documentElement.scrollWidth > document.documentElement.clientWidth"
     )

@@ -2,7 +2,7 @@
 
 from datetime import date
 
-from playwright.sync_api import ElementHandle, Locator, Page
+from playwright.sync_api import Locator, Page, expect
 
 FAR = 120  # stops; whoever has to press Tab more often has lost the way
 RING = """() => {
@@ -28,16 +28,16 @@ class Keyboard:
         self.page.keyboard.type(text)
 
     def to(self, wanted: Locator, *, most: int = FAR) -> None:
-        control = wanted.element_handle()
+        self.page.wait_for_load_state()
         for _ in range(most):
-            if self._at(control):
+            if self._at(wanted):
                 break
             self.press("Tab")
-        assert self._at(control), f"Not reached within {most} stops: {wanted}"
+        assert self._at(wanted), f"Not reached within {most} stops: {wanted}"
         assert self.page.evaluate(RING), f"Nobody sees that this has the focus: {wanted}"
 
-    def _at(self, control: ElementHandle) -> bool:
-        held: bool = control.evaluate("one => one === document.activeElement")
+    def _at(self, wanted: Locator) -> bool:
+        held: bool = wanted.evaluate("one => one === document.activeElement")
         return held
 
     def follow(self, name: str, *, exact: bool = False) -> None:
@@ -56,11 +56,16 @@ class Keyboard:
         self.type(text)
 
     def choose(self, label: str, option: str) -> None:
-        """Typing the first letters of an option chooses it, as browsers have it."""
+        """Typing the first letters of an option chooses it, as browsers have it; one that was busy
+        for a second in the middle takes the rest for a new word."""
         box = self.page.get_by_label(label, exact=True)
         self.to(box)
-        self.type(option)
-        chosen = box.evaluate("box => box.selectedOptions[0].text")
+        for _ in range(5):
+            self.type(option)
+            chosen = box.evaluate("box => box.selectedOptions[0].text")
+            if chosen.startswith(option):
+                break
+            self.page.wait_for_timeout(1_500)  # the next letter begins a word
         assert chosen.startswith(option), chosen
 
     def day(self, label: str, day: date) -> None:
@@ -68,4 +73,4 @@ class Keyboard:
         field = self.page.get_by_label(label, exact=True)
         self.to(field)
         self.type(f"{day:%m%d%Y}")
-        assert field.input_value() == day.isoformat()
+        expect(field).to_have_value(day.isoformat())

@@ -22,11 +22,13 @@ SIGNED = {
 }
 
 
-def sign_in(page: Page, address: str, username: str) -> Page:
-    page.goto(f"{address}/sign-in?agency=skerry")
+def sign_in(page: Page, address: str, username: str, *, agency: str = "skerry") -> Page:
+    """Back on the first page behind the sign-in, whole."""
+    page.goto(f"{address}/sign-in?agency={agency}")
     page.get_by_label("Username").fill(username)
     page.get_by_label("Password").fill(PASSWORD)
     page.get_by_role("button", name="Sign in").click()
+    page.wait_for_url(lambda url: "/sign-in" not in url)
     return page
 
 
@@ -43,6 +45,7 @@ def fill(page: Page, instead: Mapping[str, str] | None = None) -> list[str]:
     """What is asked, as signed but for what is found instead; told in the order it is asked."""
     found = {**SIGNED, **(instead or {})}
     page.locator("fieldset.alarm").first.wait_for()
+    page.wait_for_load_state()
     alarms = page.locator("fieldset.alarm").all()
     asked = [alarm.locator("legend").inner_text() for alarm in alarms]
     for alarm, label in zip(alarms, asked, strict=True):

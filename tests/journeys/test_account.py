@@ -10,7 +10,7 @@ from app.domain.people import Role
 from tests.builders import PASSWORD, a_person
 from tests.journeys.conftest import Seed, axe, overflows
 from tests.journeys.keyboard import Keyboard
-from tests.journeys.test_director import sign_in
+from tests.journeys.readers import sign_in
 
 
 def seed(tx: Session) -> None:

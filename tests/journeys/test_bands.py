@@ -10,7 +10,7 @@ from app.domain.people import Role
 from tests.builders import a_document, a_draft, a_person
 from tests.journeys.conftest import Seed, axe, overflows
 from tests.journeys.keyboard import Keyboard
-from tests.journeys.test_director import sign_in
+from tests.journeys.readers import sign_in
 
 
 def seed(tx: Session) -> None:
@@ -53,10 +53,12 @@ def test_advised_bands_become_a_draft_where_they_are_confirmed(
     look_at(page, javascript=javascript)
     page.get_by_label("Danger, a silent unit").fill("10")
     page.get_by_role("button", name="Weigh").click()
+    expect(page.get_by_text("write a number from 0 to 1000")).to_have_count(0)
 
     # Nothing is ticked beforehand, and nothing ticked starts nothing.
     boxes = page.get_by_role("checkbox")
-    assert [box.is_checked() for box in boxes.all()] == [False, False, False]
+    expect(boxes).to_have_count(3)
+    expect(page.get_by_role("checkbox", checked=True)).to_have_count(0)
     page.get_by_role("button", name="Start a draft with the bands ticked").click()
     expect(page.get_by_role("alert")).to_contain_text("Confirm at least one band.")
 

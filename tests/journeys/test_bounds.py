@@ -10,7 +10,7 @@ from app.domain.people import Role
 from tests.adopted_bounds import STRICTER
 from tests.builders import PASSWORD, a_document, a_draft, a_person
 from tests.journeys.conftest import Seed, axe, overflows
-from tests.journeys.test_director import sign_in
+from tests.journeys.readers import sign_in
 
 SILENT = "Preschool: Heart rate can rise to 175 /min unannounced"
 
@@ -44,6 +44,7 @@ def test_stricter_bounds_are_adopted_and_a_note_becomes_unsafe(
     expect(anna.locator("#findings")).to_contain_text("default, not adopted")
     expect(anna.locator("#findings li.unsafe", has_text=SILENT)).to_have_count(0)
     anna.locator("#findings").get_by_role("link", name="outer bounds").click()
+    expect(anna.get_by_role("heading", level=1)).to_have_text("Outer bounds")
     look_at(anna)
     rows = anna.get_by_label("Or write the rows here")
     rows.fill(STRICTER.replace(",170,danger", ",170,red"))
@@ -65,6 +66,7 @@ def test_stricter_bounds_are_adopted_and_a_note_becomes_unsafe(
     dana.get_by_role("navigation").get_by_role("link", name="Bounds").click()
     dana.get_by_role("link", name="Version 1").click()
     dana.get_by_role("link", name="Sign version 1").click()
+    expect(dana.get_by_role("heading", level=1)).to_contain_text("Sign version 1")
     look_at(dana)
     dana.get_by_label("Meaning of your signature").fill("Adopted as our outer bounds")
     dana.get_by_label("Your password, once more").fill(PASSWORD)

@@ -53,9 +53,9 @@ def test_the_limits_of_an_age_in_two_taps(
     page.keyboard.type("7")
     page.get_by_role("button", name="months").click()
 
-    assert page.url == f"{address}/skerry/limits?age=7+mo"
-    assert heart_rate(page) == ("alarm below 90 /min", "above 180 /min")
+    expect(page).to_have_url(f"{address}/skerry/limits?age=7+mo")
     expect(page.get_by_role("heading", level=1)).to_have_text("Infant 7 months")
+    assert heart_rate(page) == ("alarm below 90 /min", "above 180 /min")
     look_at(page, javascript=javascript)
     page.get_by_text("All other alarms").click()
     expect(page.get_by_role("region", name="Temperature")).to_be_visible()

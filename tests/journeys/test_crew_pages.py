@@ -166,7 +166,7 @@ def test_nothing_waits_for_a_hover(
           .filter(text => /display|visibility|opacity|content/.test(text))"""
     )
     assert hovering == []
-    assert page.locator("main [title]:not(code, .limit)").count() == 0
+    expect(page.locator("main [title]:not(code, .limit)")).to_have_count(0)
 
 
 def test_withdrawn_limits_stand_under_a_banner_with_signal_and_without(
@@ -256,7 +256,7 @@ def test_a_code_is_asked_once_works_without_signal_and_a_new_one_locks_out(
     sign_in(boss, address, "/skerry/choices", "dana")
     boss.get_by_label("New code").fill("south 55")
     boss.get_by_role("button", name="Set the code").click()
-    boss.wait_for_url("**/choices")
+    expect(boss.get_by_text("The crew code is set.")).to_be_visible()
     page.goto(f"{address}/skerry/limits?age=7+mo")
     page.wait_for_selector("html[data-locked=yes]")
 
@@ -297,11 +297,12 @@ def test_a_drill_is_walked_and_its_result_told(
     sign_in(page, address, "/skerry/practice")
     look_at(page)
     page.get_by_role("button", name="Begin").click()
-    assert page.locator(".drill fieldset").count() == 20
+    expect(page.locator(".drill fieldset")).to_have_count(20)
     look_at(page)
     assert too_low(page) == []
     page.get_by_role("button", name="Finish").press("Enter")
     expect(page.get_by_role("alert")).to_contain_text("20 of 20 are not answered yet")
+    expect(page.locator(".drill fieldset")).to_have_count(20)
     for fieldset in page.locator(".drill fieldset").all():
         fieldset.locator("label.pick").first.click()
     page.get_by_role("button", name="Finish").click()

@@ -1,5 +1,6 @@
 """The whole way of a policy, from an empty draft to a crew's phone, without a mouse."""
 
+import re
 from collections.abc import Callable
 from datetime import datetime, timedelta
 from zoneinfo import ZoneInfo
@@ -88,6 +89,7 @@ def test_a_policy_is_written_reviewed_mended_waived_and_signed_by_keyboard_alone
     ravi.push("Keep the comment")
     expect(ravi.page.get_by_text("Why 135?")).to_be_visible()
     ravi.follow("Back to the revision")
+    expect(ravi.page.get_by_role("heading", level=1)).to_contain_text("revision 2")
     opened(ravi, "Send back")
     ravi.write("What must change", "See my comment")
     ravi.push("Send back")
@@ -106,11 +108,13 @@ def test_a_policy_is_written_reviewed_mended_waived_and_signed_by_keyboard_alone
     expect(value(anna, "adult", "heart-rate-high")).to_contain_text("above 130 /min")
     expect(value(anna, "adult", "heart-rate-high")).to_be_focused()
     anna.follow("1 comment on Adult, Heart rate high")
+    expect(anna.page.get_by_role("heading", level=1)).to_contain_text("Adult, Heart rate high")
     opened(anna, "Resolve…")
     anna.write("What was done about it", "Now 130")
     anna.push("Resolve", exact=True)
     expect(anna.page.get_by_text("Now 130")).to_be_visible()
     anna.follow("Back to the revision")
+    expect(anna.page.get_by_role("heading", level=1)).to_contain_text("revision 2")
     anna.push("Submit for review")
     expect(anna.page.locator("#facts")).to_contain_text("in review")
 
@@ -190,6 +194,7 @@ def make_categories(anna: Keyboard) -> None:
     opened(anna, "Split, new key, remove: Neonate")
     anna.write("New key", first[1][0], within="#all-ages")
     anna.press("Enter")
+    expect(anna.page.locator(f"#{first[1][0]}")).to_be_visible()
     for label, (key, start, end) in others:
         anna.to(anna.page.locator("#new-key"))
         for typed in (key, label, start, end):
@@ -206,6 +211,7 @@ def copy_from_revision_1(anna: Keyboard, label: str) -> None:
     anna.choose("Category", label)
     anna.choose("Revision", "revision 1")
     anna.push("Show what it would do")
+    expect(anna.page).to_have_url(re.compile("[?&]revision=1(&|$)"))
     anna.choose("Its category", label)
     anna.push("Show what it would do")
     anna.push(f"into {label}")
@@ -240,7 +246,7 @@ def walk_to(person: Keyboard, category: str, alarm: str) -> None:
     place = (
         """one => { const td = one.closest("td"); return [td.parentNode.rowIndex, td.cellIndex] }"""
     )
-    at = person.page.evaluate(f"({place})(document.activeElement)")
+    at = person.page.locator("table.grid td a.value:focus").evaluate(place)
     to = wanted.evaluate(place)
     person.press(*_arrows(to[0] - at[0], "ArrowDown", "ArrowUp"))
     person.press(*_arrows(to[1] - at[1], "ArrowRight", "ArrowLeft"))
@@ -258,6 +264,7 @@ def value(person: Keyboard, category: str, alarm: str) -> Locator:
 def open_revision(person: Keyboard) -> None:
     person.to(person.page.get_by_role("navigation", name="Main").get_by_role("link", name="Policy"))
     person.press("Enter")
+    expect(person.page.get_by_role("heading", name="Alarm-limit policy")).to_be_visible()
     person.follow("Revision 2")
     expect(person.page.get_by_role("heading", level=1)).to_contain_text("revision 2")
 
@@ -284,6 +291,5 @@ def look_up(crew: Keyboard, address: str) -> None:
 
 
 def look_at(person: Keyboard) -> None:
-    person.page.wait_for_load_state()
     assert axe(person.page) == []
     assert not overflows(person.page)

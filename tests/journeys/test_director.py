@@ -11,6 +11,7 @@ from app.domain.people import Role
 from app.main import wall_clock
 from tests.builders import PASSWORD, a_document, a_draft, a_person, a_signed_revision
 from tests.journeys.conftest import Seed, axe, overflows
+from tests.journeys.readers import sign_in
 
 UNSAFE = "Preschool: Heart rate can rise to 185 /min unannounced"
 
@@ -42,6 +43,7 @@ def test_a_wall_is_moved_and_the_revision_signed(
     # Anna sees the silence, and moves the wall through the grid.
     anna = come("anna")
     anna.get_by_role("navigation").get_by_role("link", name="Policy").click()
+    expect(anna.get_by_role("heading", name="Alarm-limit policy")).to_be_visible()
     look_at(anna, javascript=javascript)
     anna.get_by_role("link", name="Revision 2").click()
     expect(anna.locator("#findings li.unsafe")).to_contain_text(UNSAFE)
@@ -82,6 +84,7 @@ def test_a_wall_is_moved_and_the_revision_signed(
     dana = come("dana")
     dana.goto(f"{address}/skerry/policy/2")
     dana.get_by_role("link", name="Sign…").click()
+    expect(dana.get_by_role("heading", level=1)).to_have_text("Sign revision 2")
     look_at(dana, javascript=javascript)
     dana.get_by_label("Meaning of your signature").fill("Approved as our policy")
     dana.get_by_label("Your password, once more").fill("not this one")
@@ -103,22 +106,14 @@ def test_arrow_keys_walk_a_child_along_the_axis(
     page = sign_in(open_page(), address, "anna")
     page.goto(f"{address}/skerry/policy/2?age=11.5+mo")
     line = page.locator("#age-line path").first
-    before = line.get_attribute("d")
+    before = line.get_attribute("d") or ""
 
     page.locator("#at").press("ArrowRight")
 
     expect(page.get_by_role("heading", name="At 1 y")).to_be_visible()
     expect(page.locator("#strip .how")).to_contain_text("Preschool")
     expect(page.locator("#walk-age")).to_have_text("1 y")
-    assert line.get_attribute("d") != before
-
-
-def sign_in(page: Page, address: str, username: str) -> Page:
-    page.goto(f"{address}/sign-in?agency=skerry")
-    page.get_by_label("Username").fill(username)
-    page.get_by_label("Password").fill(PASSWORD)
-    page.get_by_role("button", name="Sign in").click()
-    return page
+    expect(line).not_to_have_attribute("d", before)
 
 
 def look_at(page: Page, *, javascript: bool) -> None:

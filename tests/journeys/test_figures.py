@@ -16,7 +16,7 @@ from tests.builders import (
     limit,
 )
 from tests.journeys.conftest import Seed, axe, overflows
-from tests.journeys.test_director import sign_in
+from tests.journeys.readers import sign_in
 
 STRAYED = as_signed(heart_rate_high=limit(200))
 
@@ -53,6 +53,7 @@ def test_figures_lead_to_what_they_count(
     # A sample is drawn, and what it lacks is told.
     femi.goto(f"{address}/skerry/fleet")
     femi.get_by_role("link", name="Samples").click()
+    expect(femi.get_by_role("heading", level=1)).to_have_text("Samples")
     look()
     femi.get_by_label("Purpose").fill("monthly check")
     femi.get_by_label("Share off that must not stay hidden").fill("none")

@@ -53,6 +53,7 @@ def test_an_agency_begins(
     look_at(page, javascript=javascript)
 
     page.get_by_role("button", name="Sign out").click()
+    expect(page.get_by_role("link", name="Read the manual")).to_be_visible()
     page.goto(f"{address}{urlsplit(link).path}")
     expect(page.get_by_role("heading", name="Set your password")).to_be_visible()
     look_at(page, javascript=javascript)

@@ -69,7 +69,7 @@ def test_the_blind_form_asks_more_where_a_finding_is_about_it(femi: Page) -> Non
     at(femi, "/devices/boat-3/read")
     begin(femi)
     expect(femi.get_by_label("Heart rate high: priority")).to_have_value("")
-    assert femi.locator(".facets").count() == 3
+    expect(femi.locator(".facets")).to_have_count(3)
     assert axe(femi) == []
     assert not overflows(femi)
 

@@ -8,7 +8,7 @@ from sqlmodel import Session
 from app.domain.people import Role
 from tests.builders import a_document, a_draft, a_person
 from tests.journeys.conftest import Seed, axe, overflows
-from tests.journeys.test_director import sign_in
+from tests.journeys.readers import sign_in
 
 BLANK = ("heart-rate-low", "heart-rate-high", "pulse-rate-low", "pulse-rate-high", "spo2-low")
 
@@ -43,7 +43,7 @@ def test_a_category_is_filled_by_keyboard_alone(
     expect(blanks).to_contain_text("5 cells have blanks that must be filled")
     expect(page.locator("#blank-count")).to_contain_text("5 cells have blanks")
     expect(page.get_by_role("grid")).to_be_visible()
-    assert page.locator("table.grid a.value[tabindex='0']").count() == 1
+    expect(page.locator("table.grid a.value[tabindex='0']")).to_have_count(1)
     box = page.locator(".grid-box")
     assert box.evaluate("box => box.scrollWidth <= box.clientWidth")
     assert not overflows(page)
@@ -133,6 +133,7 @@ def test_a_moved_wall_is_undone_by_the_same_key(
     page = draft(open_page(), serve(seed))
     page.get_by_label("Or write an age").fill("3 y")
     page.get_by_role("button", name="Go").click()
+    expect(page.get_by_role("heading", name="At 3 y")).to_be_visible()
     page.get_by_role("button", name="Heart rate high: one step down").press("Enter")
     expect(value(page, "preschool", "heart-rate-high")).to_contain_text("above 169 /min")
 

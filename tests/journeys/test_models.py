@@ -10,7 +10,7 @@ from sqlmodel import Session
 from app.demo.profile import document
 from tests.builders import a_document, a_draft, a_signed_revision
 from tests.journeys.conftest import Seed, axe, overflows
-from tests.journeys.test_director import sign_in
+from tests.journeys.readers import sign_in
 
 SCREENS = pytest.mark.parametrize(
     ("width", "javascript", "theme"),
@@ -77,6 +77,7 @@ def test_a_model_gets_presets_and_a_grid_and_every_step_is_proven(
     anna.get_by_role("link", name="Copy from another model or revision").click()
     anna.get_by_label("Its model").select_option("petrel")
     anna.get_by_role("button", name="Show what it would do").click()
+    expect(anna.get_by_role("button", name="Copy into plover")).to_be_visible()
     look_at(anna, javascript=javascript)
     anna.get_by_role("button", name="Copy into plover").click()
     expect(anna.get_by_label("Heart rate high, to, /min")).to_have_value("240")
@@ -113,6 +114,7 @@ def test_outer_bounds_are_written_row_by_row_and_their_consequence_is_seen_first
     anna.get_by_role(
         "link", name=re.compile("Heart rate above 180 .min.*1 y to 5 y, danger")
     ).click()
+    expect(anna.get_by_label("Bound")).to_be_visible()
     look_at(anna, javascript=javascript)
     anna.get_by_label("Bound").fill("fast")
     anna.get_by_role("button", name="Show what it would do").click()

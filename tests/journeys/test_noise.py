@@ -11,7 +11,7 @@ from tests import recorded
 from tests.builders import PRESET, a_document, a_draft, a_person, a_signed_revision
 from tests.journeys.conftest import Seed, axe, overflows
 from tests.journeys.keyboard import Keyboard
-from tests.journeys.test_director import sign_in
+from tests.journeys.readers import sign_in
 from tests.recorded import a_recording, an_evidence
 
 NOISE = f"/skerry/policy/2/noise?category={PRESET}&alarm=heart-rate-high"
@@ -108,7 +108,7 @@ def test_a_limit_is_dragged_and_nothing_is_asked_meanwhile(
     page.mouse.up()
     expect(silent).to_have_text("0")
     expect(count).to_have_text("2")  # each of the two patients, all the time
-    assert page.locator("[data-tried]").get_attribute("transform") == "translate(0 0)"
+    expect(page.locator("[data-tried]")).to_have_attribute("transform", "translate(0 0)")
 
     # Typed: the curve is read at once, and the slider follows.
     page.get_by_label("Limit, /min").fill("176")
@@ -117,11 +117,12 @@ def test_a_limit_is_dragged_and_nothing_is_asked_meanwhile(
     expect(page.locator('[data-told="seconds"]')).to_have_text("5")
 
     # Another delay lowers the curve where it stands.
-    before = page.locator('[data-line="noise"]').get_attribute("points")
+    line = page.locator('[data-line="noise"]')
+    before = line.get_attribute("points") or ""
     page.get_by_label("Delay", exact=True).select_option("15")
     expect(page.locator('[data-told="seconds"]')).to_have_text("0")
     expect(silent).to_have_text("5")
-    assert page.locator('[data-line="noise"]').get_attribute("points") != before
+    expect(line).not_to_have_attribute("points", before)
     assert [one.url for one in asked if "/static/" not in one.url] == []  # its icon may be late
     assert axe(page) == []
 
@@ -135,17 +136,16 @@ def test_a_limit_is_found_by_keyboard_alone(
     keyboard = Keyboard(page)
 
     keyboard.follow("Noise", exact=True)
+    expect(page.get_by_role("heading", level=1)).to_contain_text("Noise and silence")
     keyboard.follow("Heart rate high")
     slide = page.get_by_label("Slide the limit")
     keyboard.to(slide)
     keyboard.press(*["ArrowLeft"] * 4)
-    words = slide.get_attribute("aria-valuetext")
+    expect(slide).to_have_attribute("aria-valuetext", "181 /min")
     keyboard.press("Home")
-    least = slide.get_attribute("aria-valuetext")
+    expect(slide).to_have_attribute("aria-valuetext", "147 /min")
     keyboard.press("End")
 
-    assert words == "181 /min"
-    assert least == "147 /min"
     expect(page.locator('[data-told="silent-seconds"]')).to_have_text("5")
     keyboard.write("Limit, /min", "170")
     expect(page.locator('[data-told="silent-seconds"]')).to_have_text("0")

@@ -9,7 +9,7 @@ from sqlmodel import Session
 from app.domain.people import Role
 from tests.builders import a_device, a_document, a_draft, a_person, a_signed_revision
 from tests.journeys.conftest import Seed, axe, overflows
-from tests.journeys.test_director import sign_in
+from tests.journeys.readers import sign_in
 
 
 def seed(tx: Session) -> None:

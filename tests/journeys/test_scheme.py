@@ -9,7 +9,7 @@ from sqlmodel import Session
 from app.demo.profile import document
 from tests.builders import a_draft
 from tests.journeys.conftest import Seed, axe, overflows
-from tests.journeys.test_director import sign_in
+from tests.journeys.readers import sign_in
 
 
 def seed(tx: Session) -> None:
@@ -81,12 +81,14 @@ def test_the_frame_of_a_policy_is_changed_beside_its_proof(
 
     # A circumstance, and one alarm under it.
     desk.get_by_role("link", name="Circumstances").click()
+    expect(anna.get_by_role("heading", level=1)).to_have_text("Circumstances")
     look()
     anna.get_by_label("A known one").select_option("paced")
     anna.get_by_role("checkbox", name="Adult").check()
     anna.get_by_role("button", name="Add", exact=True).click()
     expect(anna.get_by_role("heading", name="Paced")).to_be_visible()
     anna.get_by_role("link", name="Heart rate low").click()
+    expect(anna.get_by_label("on", exact=True)).to_be_visible()
     look()
     anna.get_by_label("on", exact=True).check()
     anna.get_by_label("Alarm below, /min").fill("40")
@@ -96,6 +98,7 @@ def test_the_frame_of_a_policy_is_changed_beside_its_proof(
 
     # An option that silences the device is told at once.
     desk.get_by_role("link", name="Options").click()
+    expect(anna.get_by_role("heading", level=1)).to_have_text("Options")
     look()
     pause = anna.get_by_role("region", name="Longest pause")
     pause.get_by_label("permanent").check()

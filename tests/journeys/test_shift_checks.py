@@ -3,7 +3,9 @@
 import os
 import shutil
 import signal
-from collections.abc import Callable, Iterator
+import time
+from collections.abc import Callable
+from contextlib import suppress
 from datetime import timedelta
 from pathlib import Path
 from typing import Any
@@ -27,19 +29,11 @@ from tests.journeys.shift_phones import (
 )
 
 MOST_TAPS = 32
-SOON = 20_000  # ms; several browsers may share one machine
 IN_VAIN = "No signal, or the server does not answer."
 API = "**/api/v1/skerry/checks"
 HOUR_MS = 3_600_000
 Serve = Callable[[Seed], str]
 Open = Callable[..., Page]
-
-
-@pytest.fixture(autouse=True)
-def _patient() -> Iterator[None]:
-    expect.set_options(timeout=SOON)
-    yield
-    expect.set_options(timeout=5_000)  # as it is by itself
 
 
 def waiting(page: Page) -> Any:
@@ -197,7 +191,6 @@ class TestCuts:
         for _ in range(3):
             check(page, address)
         expect(waiting(page)).to_contain_text(IN_VAIN)
-        page.context.set_offline(False)
         count = 0
 
         def flapping(route: Any) -> None:
@@ -209,8 +202,9 @@ class TestCuts:
                 route.continue_()
 
         page.route(API, flapping)
+        page.context.set_offline(False)
         page.goto(f"{address}/skerry/limits")
-        for _ in range(8):
+        for _ in range(20):
             if all(state == "taken" for _, state in kept(page)):
                 break
             page.evaluate("MarchstoneQueue.send()")
@@ -268,16 +262,23 @@ def _switched_on(chromium: Browser, folder: Path) -> BrowserContext:
 
 
 def _kill(folder: Path) -> None:
-    """The one browser that has this folder, and nothing else."""
-    for entry in Path("/proc").iterdir():
-        if not entry.name.isdigit():
-            continue
-        try:
-            told = (entry / "cmdline").read_bytes().split(b"\0")
-        except OSError:
-            continue
-        if f"--user-data-dir={folder}".encode() in told:
+    """The one browser that has this folder, and nothing else; it is gone when this returns."""
+    processes = [entry for entry in Path("/proc").iterdir() if entry.name.isdigit()]
+    ours = [entry for entry in processes if f"--user-data-dir={folder}".encode() in _told(entry)]
+    for entry in ours:
+        with suppress(ProcessLookupError):
             os.kill(int(entry.name), signal.SIGKILL)
+    while any(_told(entry) for entry in ours):
+        time.sleep(0.01)
+
+
+def _told(process: Path) -> list[bytes]:
+    """Its command line; nothing once it has ended."""
+    try:
+        told = (process / "cmdline").read_bytes()
+    except OSError:
+        return []
+    return told.split(b"\0") if told else []
 
 
 def test_checks_go_out_in_the_order_in_which_they_were_locked(
@@ -294,10 +295,7 @@ def test_checks_go_out_in_the_order_in_which_they_were_locked(
     page.context.set_offline(False)
     page.goto(f"{address}/skerry/limits")
 
-    for _ in range(50):  # the page says nothing yet of what waits while it is loading
-        if len(taken(sqlite_url)) == len(kept(page)):
-            break
-        page.wait_for_timeout(200)
+    expect(waiting(page).get_by_role("link", name="What it brought")).to_have_count(3)
     expect(waiting(page)).not_to_contain_text("not sent yet")
     rows = taken(sqlite_url)
     assert [row.number for row in rows] == [1, 2, 3]

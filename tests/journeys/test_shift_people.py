@@ -1,29 +1,20 @@
 """Whose check is it? A phone is handed on, people sign in and out, also of another agency."""
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 
-import pytest
 from playwright.sync_api import Page, expect
 from sqlmodel import Session
 
 from app.actions.devices import add_device
 from app.domain.people import Role
 from app.main import wall_clock
-from tests.builders import PASSWORD, a_person
+from tests.builders import a_person
 from tests.journeys.conftest import Seed, axe, overflows
 from tests.journeys.readers import sign_in
 from tests.journeys.shift_phones import check, fill, kept, lock, ready, seed, taken
-from tests.journeys.test_shift_checks import SOON
 
 Serve = Callable[[Seed], str]
 Open = Callable[..., Page]
-
-
-@pytest.fixture(autouse=True)
-def _patient() -> Iterator[None]:
-    expect.set_options(timeout=SOON)
-    yield
-    expect.set_options(timeout=5_000)  # as it is by itself
 
 
 def with_another_agency(tx: Session) -> None:
@@ -88,11 +79,7 @@ def test_somebody_of_another_agency_sends_nothing_there(
     serve: Serve, open_page: Open, sqlite_url: str
 ) -> None:
     address = serve(with_another_agency)
-    page = open_page(width=360, failures=True)
-    page.goto(f"{address}/sign-in?agency=elsewhere")
-    page.get_by_label("Username").fill("kit")
-    page.get_by_label("Password").fill(PASSWORD)
-    page.get_by_role("button", name="Sign in").click()
+    page = sign_in(open_page(width=360, failures=True), address, "kit", agency="elsewhere")
 
     page.goto(f"{address}/skerry/check?device=boat-3")
     expect(page.locator(".lede")).to_contain_text("You are not signed in")
@@ -119,10 +106,7 @@ def test_another_agency_signed_in_since_and_nothing_is_lost(
     check(page, address)
     page.context.clear_cookies()
     page.context.set_offline(False)
-    page.goto(f"{address}/sign-in?agency=elsewhere")
-    page.get_by_label("Username").fill("kit")
-    page.get_by_label("Password").fill(PASSWORD)
-    page.get_by_role("button", name="Sign in").click()
+    sign_in(page, address, "kit", agency="elsewhere")
 
     page.goto(f"{address}/skerry/limits")
 

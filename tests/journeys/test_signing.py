@@ -12,7 +12,8 @@ from app.main import wall_clock
 from tests.actions.test_waivers import UNSAFE
 from tests.builders import PASSWORD, a_person, a_revision_in_review
 from tests.journeys.conftest import Seed
-from tests.journeys.test_director import look_at, sign_in
+from tests.journeys.readers import sign_in
+from tests.journeys.test_director import look_at
 
 REASON = "New probes come in spring"
 
@@ -45,6 +46,7 @@ def test_a_finding_is_waived_a_comment_resolved_and_the_revision_signed(
     ravi = come("ravi")
     ravi.goto(revision)
     ravi.get_by_role("link", name="Comment on Preschool, Heart rate high").click()
+    expect(ravi.get_by_label("Comment on this cell")).to_be_visible()
     look_at(ravi, javascript=javascript)
     ravi.get_by_label("Comment on this cell").fill("Why above 180?")
     ravi.get_by_role("button", name="Keep the comment").click()
