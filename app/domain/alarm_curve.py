@@ -23,7 +23,7 @@ Whole = NDArray[np.int64]
 MISSING = np.iinfo(np.int16).min
 """Lies below every limit, so it never sounds; it is also its own mirror image in 16 bits."""
 _FURTHEST = 32_000
-_BLOCK = 1 << 17  # samples at a time: small enough to stay in the processor's cache
+BLOCK = 1 << 17  # samples at a time: small enough to stay in the processor's cache
 
 
 @dataclass(frozen=True)
@@ -40,7 +40,9 @@ def in_steps(values: NDArray[np.float64], step: float) -> Steps:
     return np.where(np.isnan(steps), MISSING, steps).astype(np.int16)
 
 
-def alarm_curve(values: Steps, starts: Whole, side: Side, delay: int, limits: Whole) -> Curve:
+def alarm_curve(
+    values: Steps, starts: Whole, side: Side, delay: int, limits: Whole, block: int = BLOCK
+) -> Curve:
     """`values` and `limits` in steps; `starts` are the rows, ascending, that do not follow the
     row before them without a jump; `delay` in samples, 0 or more."""
     if delay < 0 or (limits.size and np.abs(limits).max() >= _FURTHEST):
@@ -50,22 +52,22 @@ def alarm_curve(values: Steps, starts: Whole, side: Side, delay: int, limits: Wh
     asked = limits if side == "high" else -limits  # low is the mirror image of high
     lowest, highest = int(asked.min()), int(asked.max())
     now, longer = np.zeros((2, highest - lowest + 2), np.int64)
-    for piece, skip in _pieces(values, starts, delay):
+    for piece, skip in _pieces(values, starts, delay, block):
         least = sliding_minimum(piece if side == "high" else np.negative(piece), delay + 1)
         wider = np.minimum(least[1:], least[:-1])
-        now += _histogram(least[skip - delay :], lowest, highest)
-        longer += _histogram(wider[skip - delay - 1 :], lowest, highest)
+        now += histogram(least[skip - delay :], lowest, highest)
+        longer += histogram(wider[skip - delay - 1 :], lowest, highest)
     above = [_above(bins)[asked - lowest] for bins in (now, longer)]
     return Curve(above[0] - above[1], above[0])
 
 
-def _pieces(values: Steps, starts: Whole, delay: int) -> Iterator[tuple[Steps, int]]:
+def _pieces(values: Steps, starts: Whole, delay: int, block: int) -> Iterator[tuple[Steps, int]]:
     """(samples, index of the first new one): each piece repeats what its windows look back on.
 
     A jump is told to the windows as one missing sample put in before it.
     """
     look_back = delay + 1
-    size = max(_BLOCK, 4 * look_back)
+    size = max(block, 4 * look_back)
     for first in range(0, values.size, size):
         left = max(0, first - look_back)
         piece = values[left : first + size]
@@ -90,7 +92,7 @@ def sliding_minimum(values: Steps, width: int) -> Steps:
     return values
 
 
-def _histogram(values: Steps, lowest: int, highest: int) -> Whole:
+def histogram(values: Steps, lowest: int, highest: int) -> Whole:
     """How many lie at or below `lowest`, at each step up to `highest`, and above it."""
     bins = np.clip(values, lowest, highest + 1).astype(np.intp)
     bins -= lowest

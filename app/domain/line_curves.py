@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from app.domain.alarm_conditions import AlarmCondition
 from app.domain.alarm_curve import MISSING, Steps, alarm_curve, in_steps
 from app.domain.evidence import SilentBeyond, Table
-from app.domain.limit_curves import Watched, all_beyond, patients_alarmed, reached, silence
+from app.domain.limit_curves import LimitCurves, Watched, limit_curves
 from app.domain.outer_bounds import OuterBound
 from app.domain.soundings import held, soundings
 from app.domain.trends import Flags, Line, Trends, Whole
@@ -23,16 +23,14 @@ Numbers3 = NDArray[np.int64]
 @dataclass(frozen=True)
 class Recorded:
     """One recording as the lines of a policy see it: values in steps, held where the vital sign
-    is intermittent, and by line where it sounds."""
+    is intermittent, and by line where it sounds. `starts`: rows after a jump; `patients`: the
+    first row of each."""
 
     trends: Trends
-    starts: Flags
+    starts: Whole
+    patients: Whole
     steps: Mapping[str, Steps]
     sounding: Mapping[str, Flags]
-
-    @property
-    def start_rows(self) -> Whole:
-        return np.flatnonzero(self.starts)
 
     def hours_of(self, vital_sign: str) -> float:
         """In which its alarm could sound."""
@@ -89,7 +87,8 @@ def recorded(
     in_whole = {
         vital: in_steps(seen[vital], float(step)) for vital, step in steps.items() if vital in seen
     }
-    return Recorded(trends, starts, in_whole, sounding)
+    first = np.flatnonzero(np.diff(trends.patient, prepend=-1))
+    return Recorded(trends, np.flatnonzero(starts), first, in_whole, sounding)
 
 
 def recorded_range(recordings: Sequence[Recorded], vital_sign: str) -> tuple[int, int] | None:
@@ -132,35 +131,33 @@ def _add(
     silent: Numbers3,
     beyond: Numbers3,
 ) -> None:
-    step_s = one.trends.step_s
-    seconds = np.array([[step_s], [1], [1]])
+    step_s, side = one.trends.step_s, asked.alarm.side
     values = one.steps[asked.vital_sign]
-    watched = Watched.of(values, one.starts, one.trends.patient, asked.alarm.side)
-    dangers = [watched.beyond(asked.in_steps(value)) for _, value in asked.bounds]
+    watched = Watched(values, one.starts, one.patients, side)
+    edges = [asked.in_steps(value) for _, value in asked.bounds]
     covered = _covered(one, asked.guards)
-    for index, danger in enumerate(dangers):
-        told = all_beyond(watched, danger)
-        beyond[index] += (told.samples * step_s, told.episodes, told.patients)
     for place, delay_s in enumerate(asked.delays):
         delay = ceil(delay_s / step_s)
-        curve = alarm_curve(values, one.start_rows, asked.alarm.side, delay, limits)
-        m = reached(watched, delay)
-        found = (
-            curve.counts,
-            curve.samples_in_alarm * step_s,
-            patients_alarmed(watched, m, limits),
-        )
-        noise[:, place] += np.array(found)
-        for index, danger in enumerate(dangers):
-            gone = silence(watched, m, danger, covered, limits)
-            silent[index, :, place] += seconds * np.array(
-                [gone.samples, gone.episodes, gone.patients]
-            )
+        curve = alarm_curve(values, one.starts, side, delay, limits)
+        found = limit_curves(watched, delay, limits, bounds=edges, covered=covered)
+        noise[:, place] += np.array((curve.counts, curve.samples_in_alarm * step_s, found.alarmed))
+        _add_silence(found, step_s, silent[:, :, place])
+    for index, told in enumerate(found.beyond):  # the same after every delay
+        beyond[index] += (told.samples * step_s, told.episodes, told.patients)
 
 
-def _covered(one: Recorded, guards: frozenset[str]) -> Flags:
+def _add_silence(found: LimitCurves, step_s: int, silent: Numbers3) -> None:
+    for index, told in enumerate(found.beyond):
+        gone = told.silence
+        silent[index] += np.array((gone.samples * step_s, gone.episodes, gone.patients))
+
+
+def _covered(one: Recorded, guards: frozenset[str]) -> Flags | None:
+    heard = guards & one.sounding.keys()
+    if not heard:
+        return None
     covered = np.zeros(one.trends.rows, dtype=bool)
-    for name in guards & one.sounding.keys():
+    for name in heard:
         covered |= one.sounding[name]
     return covered
 

@@ -64,5 +64,6 @@ class Trends:
     def starts(self) -> Flags:
         """True where a row does not follow the row before it without a jump."""
         starts = np.ones(self.rows, dtype=bool)
-        starts[1:] = (np.diff(self.patient) != 0) | (np.diff(self.second) > self.step_s)
+        starts[1:] = self.second[1:] - self.second[:-1] > self.step_s
+        starts[1:] |= self.patient[1:] != self.patient[:-1]
         return starts

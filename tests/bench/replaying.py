@@ -8,6 +8,7 @@ from app.domain.trends import Line, Trends
 from tests.bench.contests import Contest, Rival
 
 _LINE = Line("heart-rate-high", "heart-rate", "high", 110.0, 10.0)
+NAME = "replay one limit"
 _HOURS = 8  # of each patient
 
 
@@ -15,7 +16,7 @@ def contest(samples: int) -> Contest:
     trends = recording(samples)
     series = np.nan_to_num(trends.values["heart-rate"]).astype(np.int16)
     return Contest(
-        name="replay one limit",
+        name=NAME,
         size=f"{samples:,} samples",
         ours=Rival("replay", lambda: _replayed(trends)),
         others=(

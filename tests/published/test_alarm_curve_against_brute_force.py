@@ -10,7 +10,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from app.domain.alarm_conditions import Side
-from app.domain.alarm_curve import Curve, alarm_curve, in_steps
+from app.domain.alarm_curve import BLOCK, Curve, alarm_curve, in_steps
 from app.domain.replay import replay
 from app.domain.trends import Line, Trends
 from tests.published.replay_by_loop import Sample, alarm_seconds, patients, recording
@@ -18,25 +18,33 @@ from tests.published.replay_by_loop import Sample, alarm_seconds, patients, reco
 SIDES = st.sampled_from(["low", "high"])
 
 
-def curve_of(trends: Trends, side: Side, delay_s: float, limits: list[int]) -> Curve:
+def curve_of(
+    trends: Trends, side: Side, delay_s: float, limits: list[int], block: int = BLOCK
+) -> Curve:
     return alarm_curve(
         in_steps(trends.values["spo2"], 1.0),
         np.flatnonzero(trends.starts()),
         side,
         math.ceil(delay_s / trends.step_s),
         np.array(limits),
+        block,
     )
 
 
 @settings(max_examples=150, deadline=None)
-@given(patients(), SIDES, st.sampled_from([0.0, 1.0, 2.0, 3.0, 4.0, 6.0, 10.0, 60.0]))
+@given(
+    patients(),
+    SIDES,
+    st.sampled_from([0.0, 1.0, 2.0, 3.0, 4.0, 6.0, 10.0, 60.0]),
+    st.sampled_from([1, 7, BLOCK]),
+)
 def test_every_limit_agrees_with_the_loop(
-    series: list[list[Sample]], side: Side, delay_s: float
+    series: list[list[Sample]], side: Side, delay_s: float, block: int
 ) -> None:
     trends = recording(series, "spo2")
     limits = list(range(86, 95))
 
-    found = curve_of(trends, side, delay_s, limits)
+    found = curve_of(trends, side, delay_s, limits, block)
 
     for index, limit in enumerate(limits):
         line = Line("alarm", "spo2", side, float(limit), delay_s)
