@@ -182,13 +182,20 @@
     return `${start} to ${ages.words(category.to)}`;
   }
 
-  function heading(category, age, how) {
+  function heading(category, age, how, revision) {
     const box = element("div", "", { class: "reached" });
-    const title = element("h1", category.label);
+    const title = element("h1", category.label), reached = element("p", `${how} `);
     if (age) title.append(" ", element("span", age, { class: "nowrap" }));
-    box.append(title, element("p", how));
-    box.append(element("a", "Other age", { class: "button plain", href: asking({}) }));
+    reached.append(element("span", `Revision ${revision}.`, { class: "nowrap" }));
+    box.append(title, reached, element("a", "Change", { class: "button plain", href: asking({}) }));
     return box;
+  }
+
+  function firstScreen(place, head) {
+    const first = element("div", "", { class: "first-screen" });
+    first.append(head);
+    place.append(first);
+    return first;
   }
 
   function near(other) {
@@ -211,13 +218,13 @@
       const row = ticks === 0n && table.birth ? table.birth : at && at.slice(2);
       const sign = place.querySelector(`[aria-labelledby="sign-${table.sign}"]`);
       if (!row || !sign) continue;
-      sign.append(element("p", `Healthy ${row[0]} to ${row[1]} ${table.unit}`, { class: "published" }));
+      sign.append(element("p", `Healthy ${row[0]}–${row[1]} ${table.unit}`, { class: "published" }));
     }
   }
 
   function limits(place, copy, category, circumstance) {
     const held = copy.limits[category.key];
-    const body = element("div", "");
+    const body = element("div", "", { class: "limits" });
     if (circumstance && !held[circumstance]) {
       body.append(told("The policy knows no such circumstance for this category: here are its limits without it."));
     }
@@ -271,8 +278,8 @@
     if (query.get("category")) {
       const category = known.find((one) => one.key === query.get("category"));
       if (!category) { choose(place, copy, "this policy has no such category"); return; }
-      place.append(heading(category, "", `Chosen as a category, without an age: ${span(category)}.`));
-      limits(place, copy, category, query.get("circumstance") || "");
+      const how = `Chosen as a category, without an age: ${span(category)}.`;
+      limits(firstScreen(place, heading(category, "", how, copy.revision)), copy, category, query.get("circumstance") || "");
       chooser(place, copy);
       return;
     }
@@ -290,8 +297,7 @@
       const kg = globalThis.MarchstoneWeights.parse(typed);
       const found = globalThis.MarchstoneWeights.resolve(copy.weights, known, kg);
       if (found.category && !found.ask) {
-        place.append(heading(found.category, "", found.how));
-        limits(place, copy, found.category, "");
+        limits(firstScreen(place, heading(found.category, "", found.how, copy.revision)), copy, found.category, "");
       } else {
         place.append(element("h1", "By weight: which category?"), element("p", found.how));
         if (found.ask) place.append(element("p", found.ask, { class: "near" }));
@@ -323,10 +329,10 @@
     const category = ages.categoryAt(known, ticks);
     if (!category) throw new Error("this policy has no category for that age");
     const age = ages.words(ages.written(ticks));
-    place.append(heading(category, age, `By age: ${age} lies in ${span(category)}.`));
+    const first = firstScreen(place, heading(category, age, `By age: ${age} lies in ${span(category)}.`, copy.revision));
     const other = ages.neighbour(known, category, ticks);
-    if (other) place.append(near(other));
-    limits(place, copy, category, circumstance);
+    if (other) first.append(near(other));
+    limits(first, copy, category, circumstance);
     publish(place, copy, ticks);
     chooser(place, copy);
     for (const link of place.querySelectorAll(".circumstances a")) {

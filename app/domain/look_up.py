@@ -59,6 +59,13 @@ class SignLimits:
     high: StatedAlarm
     published: PublishedRange | None
 
+    @property
+    def off_by(self) -> str:
+        """Who may switch off whatever of it is on; "" where its two sides differ in that."""
+        sides = [one.setting for one in (self.low, self.high) if isinstance(one.setting, On)]
+        told = {"" if one.latitude is None else one.latitude.off_by for one in sides}
+        return told.pop() if len(told) == 1 else ""
+
 
 @dataclass(frozen=True)
 class Neighbour:
