@@ -2,6 +2,7 @@
 
 import gzip
 import mimetypes
+import os
 import socket
 import sys
 from collections.abc import AsyncIterator, Callable
@@ -25,6 +26,7 @@ from app.demo import people as demo_people
 from app.demo.seeding import seed
 from app.domain.errors import MarchstoneError
 from app.exchange.typst_papers import Press
+from app.jobs.beside import WorkersBeside
 from app.lookups.agencies import needs_setup
 from app.opening import open_house
 from app.places import folder
@@ -158,7 +160,8 @@ def serve(
     write_journal("warning" if demo else settings.log_level, sys.stdout)
     app = build(settings, house, demo=demo)
     server = uvicorn.Server(_config(app))
-    with listening, suppress(KeyboardInterrupt):  # Ctrl-C is how it is meant to be stopped
+    workers = WorkersBeside(settings.workers, settings.for_workers(os.environ))
+    with listening, workers, suppress(KeyboardInterrupt):  # Ctrl-C is how it is meant to be stopped
         server.run(sockets=[listening])
     return FINE if server.started else FAILED
 

@@ -64,6 +64,14 @@ class Settings(BaseModel):
         description="Requests worked on at the same time; more than 4 slow SQLite down.",
     )
 
+    workers: int = Field(
+        default=1,
+        ge=0,
+        le=16,
+        description="Processes that the service starts beside itself for long work; 0: marchstone "
+        "work runs by itself.",
+    )
+
     log_level: Literal["info", "warning", "error"] = Field(
         default="info", description="What is logged, as JSON lines: info tells every request."
     )
@@ -98,6 +106,12 @@ class Settings(BaseModel):
     def address(self) -> str:
         host = f"[{self.host}]" if ":" in self.host else self.host
         return self.public_url or f"http://{host}:{self.port}"
+
+    def for_workers(self, environ: Mapping[str, str]) -> dict[str, str]:
+        """The environment of a process beside the service; what it need not know is left out."""
+        others = {name: value for name, value in environ.items() if not name.startswith(PREFIX)}
+        told = ("data_dir", "database_url", "log_level")
+        return others | {f"{PREFIX}{name.upper()}": str(getattr(self, name)) for name in told}
 
     @property
     def session_lasts(self) -> timedelta:

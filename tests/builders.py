@@ -31,6 +31,7 @@ from app.domain.people import Person, Role
 from app.domain.revisions import StoredRevision
 from app.domain.signing import SigningTerms
 from app.storage import agencies, devices, people
+from tests.remembered import remembered
 
 NOW = datetime(2026, 3, 2, 9, 0, tzinfo=UTC)
 MINUTE, HOUR, DAY = timedelta(minutes=1), timedelta(hours=1), timedelta(days=1)
@@ -111,11 +112,13 @@ def a_document(limits: Mapping[str, float] | None = None) -> dict[str, Any]:
     return document
 
 
+@remembered
 def a_draft(tx: Session, *, document: dict[str, Any] | None = None) -> StoredRevision:
     anna = a_person(tx, Role.AUTHOR)
     return start_draft(tx, document=document or a_document(), by=anna, now=NOW)
 
 
+@remembered
 def a_revision_in_review(tx: Session, *, document: dict[str, Any] | None = None) -> StoredRevision:
     draft = a_draft(tx, document=document)
     return move_revision(
@@ -127,6 +130,7 @@ def a_revision_in_review(tx: Session, *, document: dict[str, Any] | None = None)
     )
 
 
+@remembered
 def a_signed_revision(
     tx: Session,
     *,

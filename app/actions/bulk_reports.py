@@ -11,6 +11,7 @@ from sqlmodel import Session
 
 from app.domain.device_reports import StateRead
 from app.domain.devices import Device
+from app.domain.file_lines import lines_in_short
 from app.domain.finding_life import FindingKind
 from app.domain.people import Person
 from app.domain.reading_sets import ReadingSet, in_full
@@ -20,9 +21,12 @@ from app.storage.base import batches
 from app.storage.device_blocks import DeviceBlock
 from app.storage.finding_blocks import FindingBlock
 from app.storage.report_blocks import JudgedReport, add_reports
+from app.storage.sent_files import sent_file
 
 MOST_IN_AN_ENTRY = 1000
 _DEVICES_AT_ONCE = 1000
+Source = tuple[str, Sequence[int]]
+"""The fingerprint of the file, and the line of each of its rows."""
 
 
 def store_reports(
@@ -31,6 +35,7 @@ def store_reports(
     *,
     devices: Mapping[str, Device],
     revisions: Mapping[int, int],
+    source: Source,
     by: Person,
     now: datetime,
 ) -> list[tuple[int, JudgedReport]]:
@@ -38,6 +43,8 @@ def store_reports(
 
     `devices` by tag; `revisions`: the row of each number.
     """
+    fingerprint, lines = source
+    file_id = sent_file(tx, fingerprint=fingerprint, by=by, now=now)
     verdicts = {id(judgement): judgement.verdicts for *_, judgement in judged}
     new = [
         JudgedReport(
@@ -46,10 +53,11 @@ def store_reports(
             None if number is None else (revisions[number], number),
             judgement,
             verdicts[id(judgement)],
+            lines_in_short(report.rows, lines),
         )
         for report, number, _, judgement in sorted(judged, key=lambda one: one[0].read_at)
     ]
-    numbered = list(zip(add_reports(tx, new, by=by, now=now), new, strict=True))
+    numbered = list(zip(add_reports(tx, new, file_id=file_id, by=by, now=now), new, strict=True))
     _take_note(tx, numbered, by=by, now=now)
     return numbered
 

@@ -27,6 +27,7 @@ def keep_evidence(
         packed_evidence(found),
         revision_id=revision_id,
         category=found.category,
+        circumstance=found.circumstance,
         told_from=told_from,
         by=by,
         now=now,
@@ -34,6 +35,7 @@ def keep_evidence(
     about = {
         "revision": found.policy.revision,
         "category": found.category,
+        **({"circumstance": found.circumstance} if found.circumstance else {}),
         "synthetic": found.synthetic,
         **vars(told_from),
     }

@@ -40,6 +40,16 @@ class Opened:
     left: int
 
 
+def outcome_of(done: Opened) -> dict[str, int]:
+    """In numbers, for whoever is told later."""
+    return {
+        "devices": done.found.devices,
+        "opened": done.opened,
+        "graver": done.graver,
+        "left": done.left,
+    }
+
+
 @dataclass(frozen=True)
 class _Chunk:
     held: HeldBlock

@@ -130,7 +130,7 @@ def _beside(tx: Session, file: ReportFile, *, by: Person, now: datetime) -> Repo
     stored = reports.keys_of(
         tx, agency_id=by.agency_id, devices=file.devices, since=file.oldest(now)
     )
-    return file.beside(stored | _told_again(tx, file, stored, by))
+    return file.beside(stored | _told_again(tx, file, stored, by)) if stored else file
 
 
 def _told_again(
@@ -173,7 +173,10 @@ def _store(
     now: datetime,
 ) -> None:
     rows = {line.number: line.id for line, _ in found.known.policies}
-    stored = store_reports(tx, found.judged, devices=locked, revisions=rows, by=by, now=now)
+    source = found.fingerprint, found.file.rows.lines
+    stored = store_reports(
+        tx, found.judged, devices=locked, revisions=rows, source=source, by=by, now=now
+    )
     tell_reports(tx, stored, file=found.fingerprint, by=by, now=now)
     ledger.append(
         tx,

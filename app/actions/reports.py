@@ -39,6 +39,7 @@ from app.exchange.stored_profiles import stored_profile
 from app.storage import devices, devices_now, ledger, reports, revisions
 from app.storage.agencies import agency_by_id
 from app.storage.outer_bounds import bounds_version_in_force
+from app.storage.report_origins import is_same_report
 from app.storage.reports import Verdict
 from app.storage.settled_readings import firm_readings
 
@@ -75,7 +76,7 @@ def checked(report: NewReport, *, now: datetime) -> NewReport:
 
 
 def _same(tx: Session, earlier: StoredReport, report: NewReport) -> StoredReport:
-    if not reports.is_same_report(tx, earlier.id, report):
+    if not is_same_report(tx, earlier.id, report):
         raise Conflict(
             "Another report was sent with this idempotency key.", theirs=earlier, yours=report
         )

@@ -33,6 +33,9 @@ PARQUET = "application/vnd.apache.parquet"
 PDF = "application/pdf"
 Number = Annotated[int, Path(ge=1, le=1_000_000, description="The revision's number.")]
 Category = Annotated[str, Query(max_length=100, description="Key of a category.")]
+InCircumstance = Annotated[
+    str, Query(max_length=100, description="Key of a circumstance; empty: the plain limits.")
+]
 REFUSALS = problems(
     _401="Nobody is signed in, or the token does not work.",
     _403="The person or the token may not, or the request comes from another site.",
@@ -122,12 +125,18 @@ def add(
     responses=EVIDENCE,
 )
 def evidence(
-    person: Member, tx: Reading, now: Now, number: Number, category: Category
+    person: Member,
+    tx: Reading,
+    now: Now,
+    number: Number,
+    category: Category,
+    circumstance: InCircumstance = "",
 ) -> dict[str, Any]:
     """As it was kept when exactly this was replayed; nothing is reckoned anew."""
     check_may(person, Deed.SEE_POLICY)
+    agency = person.agency_id
     asked = asked_evidence(
-        tx, agency_id=person.agency_id, number=number, category=category, now=now
+        tx, agency_id=agency, number=number, category=category, circumstance=circumstance, now=now
     )
     if asked.answer is None:
         raise NotFound("This revision was not replayed against these recordings as it stands.")
@@ -140,14 +149,24 @@ def evidence(
     responses=EVIDENCE,
 )
 def replay(
-    request: Request, person: Member, now: Now, number: Number, category: Category
+    request: Request,
+    person: Member,
+    now: Now,
+    number: Number,
+    category: Category,
+    circumstance: InCircumstance = "",
 ) -> dict[str, Any]:
     """Kept with the fingerprints of policy, bounds and recordings. The same gives the same."""
     check_may(person, Deed.REPLAY)
     database = request.app.state.database
     with database.reading() as tx:
         asked = asked_evidence(
-            tx, agency_id=person.agency_id, number=number, category=category, now=now
+            tx,
+            agency_id=person.agency_id,
+            number=number,
+            category=category,
+            circumstance=circumstance,
+            now=now,
         )
         trends = trends_of(tx, asked)
     found = answer_to(asked, trends)

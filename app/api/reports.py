@@ -3,18 +3,22 @@
 import hashlib
 import json
 from datetime import datetime
-from typing import Annotated, BinaryIO
+from typing import Annotated, Any, BinaryIO
 
 from fastapi import APIRouter, Depends, Header, Request
 from pydantic import BaseModel, Field, TypeAdapter
 
 from app.actions.answered_requests import once
+from app.actions.long_work import ask_to_take, is_long, pack
 from app.actions.report_files import read_file, take_file
 from app.actions.reports import record_report
 from app.api.access import Member, Now, Writing, problems
 from app.api.bodies import CSV, JSON, NDJSON, XLSX, body_of, described, file_of, schema_of
+from app.api.long_work import WorkShape, accepted
 from app.domain.fleet import StoredReport
+from app.domain.people import Person
 from app.domain.permissions import Deed, check_may
+from app.exchange.report_files import fingerprint_of
 from app.exchange.report_json import ReportFile, read_report, read_report_list
 
 router = APIRouter(tags=["fleet"])
@@ -149,7 +153,11 @@ def _fingerprint(*asked: str) -> str:
 @router.post(
     "/{agency}/readings",
     summary="Send in a file of readings",
-    responses=REFUSALS,
+    response_model=TakenShape,
+    responses={
+        **REFUSALS,
+        202: {"model": WorkShape, "description": "It is taken in later: ask at Location."},
+    },
     openapi_extra=described(CSV, {"type": "string"}, CSV_EXAMPLE, also=XLSX),
 )
 def add_readings(
@@ -161,9 +169,15 @@ def add_readings(
         str,
         Header(max_length=150, description="May be left out. The same key is the same request."),
     ] = "",
-) -> TakenShape:
+) -> Any:
     """One reading a row, as CSV up to 256 MiB or XLSX up to 20 MiB; taken whole or not at all.
-    The same file again changes nothing. A file of another system is read by its column map."""
+    The same file again changes nothing. A file of another system is read by its column map. A
+    large one is taken in beside the requests: 202 then tells where to ask for what became of it."""
+    if is_long(content):
+        number = _asked_for(request, person, content, now, idempotency_key)
+        if isinstance(number, int):
+            return accepted(request, person, number)
+        return number
     database = request.app.state.database
     with database.reading() as tx:  # so long a file keeps nobody else from writing
         read = read_file(tx, content=content, by=person, now=now)
@@ -186,6 +200,28 @@ def add_readings(
         return TakenShape.model_validate_json(
             once(tx, key=key, fingerprint=fingerprint, by=person, now=now, do=do)
         )
+
+
+def _asked_for(
+    request: Request, person: Person, content: BinaryIO, now: datetime, key: str
+) -> int | TakenShape:
+    """The number of the work; or what was answered to this key, when such a file was taken in
+    within the request."""
+    check_may(person, Deed.UPLOAD_READINGS)
+    fingerprint, stored = fingerprint_of(content), pack(content)
+    with request.app.state.database.writing() as tx:
+
+        def ask() -> str:
+            work = ask_to_take(tx, content=stored, fingerprint=fingerprint, by=person, now=now)
+            return json.dumps({"work": work})
+
+        asked = _fingerprint("readings", fingerprint)
+        told = json.loads(
+            once(tx, key=f"file:{key}", fingerprint=asked, by=person, now=now, do=ask)
+            if key
+            else ask()
+        )
+    return told["work"] if "work" in told else TakenShape.model_validate(told)
 
 
 def _shape(report: StoredReport) -> ReportShape:

@@ -1,5 +1,5 @@
-"""The house, opened by name: only `app.main`, `app.proof` and `app.upkeep` may plug the floors
-together, and a file command must not pay for importing them."""
+"""The house, opened by name: only `app.main`, `app.proof`, `app.upkeep` and `app.working` may plug
+the floors together, and a file command must not pay for importing them."""
 
 import importlib
 import os
@@ -41,6 +41,10 @@ class Proving(Protocol):
     def proof_of(self, settings: Settings, *, head: str | None) -> LedgerProof: ...
 
 
+class Working(Protocol):
+    def work(self, settings: Settings, *, beside: bool = False) -> None: ...
+
+
 class Kept(Protocol):
     file: Path
     sha256: str
@@ -70,6 +74,10 @@ def main() -> Main:
 
 def proof() -> Proving:
     return cast("Proving", importlib.import_module("app.proof"))
+
+
+def working() -> Working:
+    return cast("Working", importlib.import_module("app.working"))
 
 
 def upkeep() -> Upkeep:

@@ -30,7 +30,7 @@ def known_after_brief(
         return None
     waiting = len(doubted or ())
     missing = same.tally.missing - same.doubted + waiting
-    state = replace(same, tally=replace(same.tally, missing=missing), doubted=waiting)
+    state = same._replace(tally=replace(same.tally, missing=missing), doubted=waiting)
     states = {**known.presets[report.preset].states, report.state_read: state}
     return replace(known, presets={**known.presets, report.preset: PresetNow(states)})
 

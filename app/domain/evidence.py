@@ -83,7 +83,8 @@ class LineEvidence:
 @dataclass(frozen=True)
 class Evidence:
     """`against`: what it is held against, in force or before it; None where there is no other.
-    `whole` and `whole_against` are of all lines that the recordings can sound."""
+    `circumstance`: the key of that in which the limits stand, empty for the plain ones. `whole`
+    and `whole_against` are of all lines that the recordings can sound."""
 
     category: str
     policy: Policy
@@ -99,6 +100,7 @@ class Evidence:
     not_replayed: tuple[str, ...]
     seed: int
     draws: int
+    circumstance: str = ""
 
     @property
     def synthetic(self) -> bool:
@@ -114,8 +116,14 @@ def recordings_fingerprint(fingerprints: Sequence[str]) -> str:
 
 
 def question_fingerprint(
-    category: str, policy: str, against: str | None, bounds: str, recordings: str
+    category: str,
+    policy: str,
+    against: str | None,
+    bounds: str,
+    recordings: str,
+    *more: str,
 ) -> str:
-    """The same question has the same answer, so it need not be asked again."""
-    parts = "\n".join([category, policy, against or "", bounds, recordings])
+    """The same question has the same answer, so it need not be asked again. `more`: the
+    circumstance, and what the models of the fleet can be set to."""
+    parts = "\n".join([category, policy, against or "", bounds, recordings, *more])
     return hashlib.sha256(parts.encode()).hexdigest()

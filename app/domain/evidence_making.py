@@ -13,12 +13,13 @@ import numpy as np
 from app.domain.alarm_conditions import ALARM_CONDITIONS, SIDES, AlarmCondition
 from app.domain.comparison import DEEP
 from app.domain.curve_limits import bounds_within, curve_delays, curve_limits
+from app.domain.device_models import DeviceModel
 from app.domain.evidence import LineEvidence, Measured
 from app.domain.line_curves import CurveQuestion, Recorded, line_curves, recorded, recorded_range
 from app.domain.outer_bounds import OuterBounds
 from app.domain.patient_categories import PatientCategory
 from app.domain.patient_loads import SEED, PatientLoads, intervals
-from app.domain.profiles import Profile
+from app.domain.profiles import Profile, settings_in
 from app.domain.replay import load_of, loads_of
 from app.domain.replay_lines import lines_to_replay, nibp_interval_s
 from app.domain.trends import Line, Trends
@@ -54,6 +55,8 @@ class _Making:
     against: Profile | None
     bounds: OuterBounds
     trends: Sequence[Trends]
+    models: Sequence[DeviceModel]
+    circumstance: str
 
     @cached_property
     def vital_signs(self) -> list[str]:
@@ -72,7 +75,7 @@ class _Making:
         return self._played(other)
 
     def _played(self, profile: Profile) -> _Played:
-        settings = profile.of_category(self.category.key)
+        settings = settings_in(profile, self.category.key, self.circumstance)
         lines, left_out = lines_to_replay(settings, frozenset(self.vital_signs))
         loads, whole = loads_of(self.trends, lines, nibp_interval_s(profile))
         return _Played({line.alarm: line for line in lines}, loads, whole, tuple(left_out))
@@ -92,10 +95,13 @@ def find_evidence(
     *,
     bounds: OuterBounds,
     trends: Sequence[Trends],
+    models: Sequence[DeviceModel] = (),
+    circumstance: str = "",
 ) -> Found:
-    """`against`: what to hold it against. The same input gives the same answer: dice are thrown
-    anew from one seed for every line."""
-    making = _Making(category, profile, against, bounds, trends)
+    """`against`: what to hold it against; `models`: whose settable limits the curves stand at. In
+    a circumstance its limits and bounds count, in a policy that does not know it the plain ones.
+    The same input gives the same answer: dice are thrown anew from one seed for every line."""
+    making = _Making(category, profile, against, bounds, trends, models, circumstance)
     here, there = making.here, making.there
     both = _measured((None, here.whole), None if there is None else (None, there.whole))
     return Found(
@@ -131,14 +137,19 @@ def _line(making: _Making, alarm: AlarmCondition, name: str) -> LineEvidence | N
     there = None if making.there is None else making.there.lines.get(name)
     lines = [line for line in (here, there) if line is not None]
     judged = bounds_within(
-        making.bounds, judged_as(vital.key), alarm.side, making.category.span, alarm.step
+        making.bounds,
+        judged_as(vital.key),
+        alarm.side,
+        making.category.span,
+        alarm.step,
+        making.circumstance,
     )
     ends = tuple(float(edge * alarm.step) for edge in reach)
     asked = CurveQuestion(
         alarm,
         vital.key,
         curve_delays((line.delay_s for line in lines), intermittent=vital.intermittent),
-        curve_limits(making.profile, alarm, (ends[0], ends[1]), (line.limit for line in lines)),
+        curve_limits(making.models, alarm, (ends[0], ends[1]), (line.limit for line in lines)),
         judged,
         _guards(making, alarm, name),
     )

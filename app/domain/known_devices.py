@@ -4,7 +4,7 @@ from collections.abc import Callable, Collection, Mapping
 from dataclasses import dataclass, replace
 from datetime import datetime
 from enum import StrEnum
-from typing import Protocol
+from typing import NamedTuple, Protocol
 
 from app.domain.comparison import Direction
 from app.domain.device_reports import NotRead, Reading, StateRead
@@ -25,8 +25,7 @@ class DeviceStatus(StrEnum):
         return self.value.replace("-", " ")
 
 
-@dataclass(frozen=True)
-class StateNow:
+class StateNow(NamedTuple):
     """The latest report of one preset in one state, in short.
 
     `waits`: it is a first look, and what it found is not settled yet. `doubted`: of the missing
@@ -235,7 +234,7 @@ def known_anew(
     same = before.states[state]
     firm = [v for v in verdicts.values() if not same.waits or v[1] is not Severity.OFF_PROTOCOL]
     tally = tally_of([*firm, *standing], missing=same.tally.missing)
-    now = PresetNow({**before.states, state: replace(same, tally=tally)})
+    now = PresetNow({**before.states, state: same._replace(tally=tally)})
     readings = dict(known.readings)
     if now.report != before.report:
         told = {(preset, alarm): reading for alarm, reading in readings_of(now.report).items()}
@@ -261,7 +260,7 @@ def _state_after(
     if same is None or tally.worst is Severity.UNSAFE:
         return StateNow(report.id, report.read_at, _with(tally, standing), waits=True)
     more = replace(same.tally, missing=same.tally.missing + len(doubted))
-    return replace(same, tally=more)
+    return same._replace(tally=more)
 
 
 def _with(tally: Tally, standing: Collection[tuple[Direction, Severity]]) -> Tally:

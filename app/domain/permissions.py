@@ -30,6 +30,7 @@ class Deed(StrEnum):
     DRAW_SAMPLE = "draw a sample"
     MAKE_INSPECTION_FILE = "make an inspection file"
     REAUDIT = "hold the whole fleet against the policy again"
+    SEE_WORK = "see work that is done beside the pages"
     PRINT_CARDS = "print and collect pocket cards"
     KEEP_RECORDINGS = "keep recordings of trends"
     REPLAY = "replay recordings against a revision"
@@ -71,6 +72,7 @@ ALLOWED: dict[Deed, frozenset[Role]] = {
     Deed.KEEP_RECORDINGS: frozenset({Role.MEDICAL_DIRECTOR, Role.AUTHOR, Role.QUALITY_OFFICER}),
     Deed.REPLAY: _POLICY | {Role.QUALITY_OFFICER},
     Deed.REAUDIT: frozenset({Role.FLEET_MANAGER, Role.MEDICAL_DIRECTOR}),
+    Deed.SEE_WORK: _FLEET | {Role.MEDICAL_DIRECTOR},
     Deed.MAKE_INSPECTION_FILE: frozenset(
         {Role.QUALITY_OFFICER, Role.MEDICAL_DIRECTOR, Role.FLEET_MANAGER, Role.ADMINISTRATOR}
     ),
@@ -86,7 +88,7 @@ ALLOWED: dict[Deed, frozenset[Role]] = {
 
 DEEDS_IN: dict[Scope, frozenset[Deed]] = {
     Scope.READ_FLEET: frozenset({Deed.SEE_FLEET, Deed.SEE_POLICY}),
-    Scope.SEND_READINGS: frozenset({Deed.READ_DEVICE, Deed.UPLOAD_READINGS}),
+    Scope.SEND_READINGS: frozenset({Deed.READ_DEVICE, Deed.UPLOAD_READINGS, Deed.SEE_WORK}),
 }
 """All that a program can ever be allowed."""
 

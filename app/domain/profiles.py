@@ -68,7 +68,18 @@ class Profile:
     def overlaid(self, key: str, circumstance: Circumstance) -> Settings:
         return {**self.of_category(key), **circumstance.settings}
 
+    def circumstances_of(self, category: str) -> list[Circumstance]:
+        return [one for one in self.circumstances if category in one.applies_to]
+
     def number_option(self, key: str) -> Decimal | None:
         option = self.options.get(key)
         number = option.value if option else None
         return number if isinstance(number, Decimal) else None
+
+
+def settings_in(profile: Profile, category: str, circumstance: str) -> Settings:
+    """Of a category in a circumstance; the plain ones where the policy offers none such."""
+    for one in profile.circumstances_of(category):
+        if one.key == circumstance:
+            return profile.overlaid(category, one)
+    return profile.of_category(category)

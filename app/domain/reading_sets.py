@@ -10,7 +10,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from functools import lru_cache
-from typing import Any
+from typing import Any, NamedTuple
 
 from app.domain.device_reports import Reading, StateRead, Told
 from app.domain.fleet import Column
@@ -35,13 +35,10 @@ def cell_of(alarm: str, reading: Reading) -> Cell:
 class ReadingSet:
     """`columns` in the order of the alarms, all of one preset; a cell a column."""
 
+    preset: str
     columns: tuple[Column, ...]
     cells: tuple[Cell, ...]
     packed: Packed
-
-    @property
-    def preset(self) -> str:
-        return self.columns[0][0]
 
     @property
     def readings(self) -> dict[str, Reading]:
@@ -55,7 +52,7 @@ def reading_set(preset: str, cells: Sequence[Cell]) -> ReadingSet:
     vals = struct.pack(f"<{len(ordered)}h", *[cell.code for cell in ordered])
     extras = {key_of((preset, cell.alarm)): cell.extra for cell in ordered if cell.extra}
     text = json.dumps(extras, sort_keys=True, ensure_ascii=False) if extras else NO_EXTRAS
-    return ReadingSet(columns, ordered, Packed(vals, text))
+    return ReadingSet(preset, columns, ordered, Packed(vals, text))
 
 
 @lru_cache(maxsize=1024)
@@ -72,8 +69,7 @@ in_full = lru_cache(maxsize=4096)(datetime.isoformat)
 """Of moments in UTC: the reports of a device share theirs, and it is written several times."""
 
 
-@dataclass(frozen=True, eq=False, slots=True)
-class BlockReport:
+class BlockReport(NamedTuple):
     """A new report as one of many. `rows`: the number of its first row, and how many, in turn."""
 
     device: str

@@ -88,9 +88,13 @@ class Bounded(io.RawIOBase):
         chunk = self.source.read(len(buffer))
         self.read_so_far += len(chunk)
         if self.read_so_far > MOST_BYTES:
-            raise Refused.because(f"the file is larger than {MOST_BYTES // 1024 // 1024} MiB")
+            raise too_large()
         buffer[: len(chunk)] = chunk
         return len(chunk)
+
+
+def too_large() -> Refused:
+    return Refused.because(f"the file is larger than {MOST_BYTES // 1024 // 1024} MiB")
 
 
 def header_of(

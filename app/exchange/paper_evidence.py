@@ -26,13 +26,15 @@ _SHORT = 16
 @dataclass(frozen=True)
 class PrintedAnswer:
     """One category's evidence, when it was made and by whom; not `current` where recordings,
-    outer bounds or the other revision have changed since."""
+    outer bounds or the other revision have changed since. `circumstance`: in which the limits
+    stand, in words; empty for the plain ones."""
 
     category: str
     evidence: Evidence
     made_at: datetime
     made_by: str
     current: bool = True
+    circumstance: str = ""
 
 
 def evidence_pdf(press: Press, paper: PolicyPaper, answers: Sequence[PrintedAnswer]) -> bytes:
@@ -65,7 +67,7 @@ def _answer(one: PrintedAnswer, zone: str) -> Data:
     found = one.evidence
     other = found.against
     return {
-        "category": one.category,
+        "category": f"{one.category}: {one.circumstance}" if one.circumstance else one.category,
         "current": one.current,
         "hours": f"{found.hours:.1f}",
         "patients": str(found.patients),
@@ -144,6 +146,9 @@ def _from(one: PrintedAnswer, zone: str) -> Iterator[list[str]]:
     if found.against is not None:
         other = found.against
         yield ["Held against", f"revision {other.revision}, {grouped(other.fingerprint)}"]
+    if one.circumstance:
+        told = f"{one.circumstance}; its limits and bounds, the recordings of the category"
+        yield ["Circumstance", told]
     yield ["Outer bounds", f"{found.bounds}, {grouped(found.bounds_fingerprint)}"]
     for used in found.recordings:
         told = f"{used.name}: {used.patients} patients, {used.hours:.1f} h"

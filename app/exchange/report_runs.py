@@ -105,11 +105,11 @@ class PlainRuns:
             lines.extend(range(number, number + len(parts)))
             number += len(parts)
             shared = cells[: self._before] + cells[self._width - self._after :]
-            yield tuple(cell.decode() for cell in shared), first, parts
+            yield tuple(b",".join(shared).decode().split(",")), first, parts
 
     def _shared(self, cells: list[bytes]) -> tuple[bytes, bytes]:
-        start = b"".join(cell + b"," for cell in cells[: self._before])
-        end = b"".join(b"," + cell for cell in cells[self._width - self._after :])
+        start = b",".join((*cells[: self._before], b""))
+        end = b",".join((b"", *cells[self._width - self._after :]))
         return start, end
 
     def _together(self, block: bytes, at: int, cells: list[bytes]) -> tuple[Sequence[bytes], int]:

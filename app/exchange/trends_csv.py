@@ -1,14 +1,16 @@
 """Recorded trends as CSV: `patient,second,<vital-sign>…`; an empty cell is missing.
 
-The standard csv module reads the rows: unlike a columnar reader it can name the line and column
-of every wrong cell, and it costs no import. The rows go straight into flat columns, and a text
-seen before is not parsed again, since recorded values repeat; a million rows take seconds.
+A file that is long and plain is read in blocks (`plain_trends`). All others are read by the
+standard csv module, row by row: unlike a columnar reader it can name the line and column of every
+wrong cell, and it costs no import. The rows go straight into flat columns, and a text seen before
+is not parsed again, since recorded values repeat.
 """
 
 import math
 import re
 from array import array
 from collections.abc import Set
+from io import SEEK_END
 from typing import BinaryIO
 
 import numpy as np
@@ -17,6 +19,7 @@ from app.domain.errors import Refused
 from app.domain.trends import Trends
 from app.exchange.csv_text import Faults, Line, read_lines
 from app.exchange.numbers import plain_number
+from app.exchange.plain_trends import WORTH_IT, NotPlainError, read_plain_trends
 from app.exchange.trend_columns import REQUIRED, Sizes, check_columns
 
 _WHOLE = re.compile(r"-?\d{1,15}", re.ASCII)
@@ -33,6 +36,26 @@ def read_named_trends(
     source: BinaryIO, known_vital_signs: Set[str], check_size: Sizes | None = None
 ) -> tuple[Trends, list[str]]:
     """Besides, what the file calls the patients, in their order."""
+    if _length(source) > WORTH_IT:
+        try:
+            return read_plain_trends(source, known_vital_signs, check_size)
+        except NotPlainError:
+            source.seek(0)
+    return _read_by_row(source, known_vital_signs, check_size)
+
+
+def _length(source: BinaryIO) -> int:
+    """In bytes; of what cannot be read twice 0."""
+    if not source.seekable():
+        return 0
+    length = source.seek(0, SEEK_END)
+    source.seek(0)
+    return length
+
+
+def _read_by_row(
+    source: BinaryIO, known_vital_signs: Set[str], check_size: Sizes | None
+) -> tuple[Trends, list[str]]:
     reader = _Reader(known_vital_signs)
     for line in read_lines(source, required=REQUIRED, optional=None):
         reader.take(line)

@@ -7,6 +7,7 @@ from sqlmodel import Session
 
 from app.domain.device_models import DeviceModel
 from app.domain.model_records import ModelRecord, disagreements
+from app.domain.profiles import Profile
 from app.exchange.stored_profiles import stored_profile
 from app.storage import devices, model_records
 from app.storage.revisions import revision_in_force
@@ -40,6 +41,18 @@ def known_models(tx: Session, *, agency_id: int, now: datetime) -> list[KnownMod
         KnownModel(key, records.get(key), signed.get(key), counts.get(key, 0))
         for key in sorted({*records, *signed, *counts})
     ]
+
+
+def fleet_models(
+    tx: Session, profile: Profile, *, agency_id: int, now: datetime
+) -> tuple[DeviceModel, ...]:
+    """As a revision maps them, and as the fleet's own tests have found those it owns."""
+    tested = [
+        DeviceModel(known.key, (), known.record.facts.grid, known.record.facts.etco2_unit)
+        for known in known_models(tx, agency_id=agency_id, now=now)
+        if known.record is not None and known.devices
+    ]
+    return (*profile.models.values(), *tested)
 
 
 def known_model(tx: Session, *, agency_id: int, key: str, now: datetime) -> KnownModel | None:

@@ -9,7 +9,9 @@ from sqlmodel import SQLModel
 from app.storage.agencies import AgencyRow
 
 OF_THE_INSTALLATION = frozenset({"setup_link", "sign_in_failure"})
-OF_THE_MOMENT = frozenset({"answered_request", "invitation", "pending_upload", "sign_in"})
+OF_THE_MOMENT = frozenset(
+    {"answered_request", "invitation", "long_work", "pending_upload", "sign_in"}
+)
 """They belong to somebody, but only to this day and this place."""
 _KEYS = ("agency_id", "device_id", "revision_id", "person_id")
 """Whose agency is also that of the row, in the order in which they are asked."""

@@ -14,6 +14,7 @@ from app.domain.devices import Device
 from app.domain.known_devices import PresetNow
 from app.domain.packing import NO_EXTRAS, Packed
 from app.storage.deviations import DeviationRow
+from app.storage.device_presets import DevicePresetsRow
 from app.storage.devices import OF_A_DEVICE, USED, DeviceRow, device_of
 from app.storage.devices_now import DeviceNowRow, preset_from
 from app.storage.layouts import LayoutRow
@@ -54,12 +55,13 @@ def known_devices(tx: Session, agency_id: int) -> list[KnownDevice]:
     wanted = (
         sa.select(
             *OF_A_DEVICE,
-            col(now.presets),
+            col(DevicePresetsRow.presets),
             col(LayoutRow.columns),
             col(now.vals),
             col(now.extras),
         )
         .outerjoin(now, col(now.device_id) == col(DeviceRow.id))
+        .outerjoin(DevicePresetsRow, col(DevicePresetsRow.device_id) == col(now.device_id))
         .outerjoin(LayoutRow, col(now.layout_id) == col(LayoutRow.id))
         .where(col(DeviceRow.agency_id) == agency_id, USED)
         .order_by(*natural_columns(col(DeviceRow.station)), *natural_columns(col(DeviceRow.tag)))

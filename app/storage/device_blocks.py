@@ -2,20 +2,22 @@
 
 import json
 from collections.abc import Collection, Mapping, Sequence
-from dataclasses import dataclass
 from datetime import datetime
 from itertools import groupby
-from typing import Any, cast
+from typing import Any, NamedTuple, cast
 
 import sqlalchemy as sa
 from sqlmodel import Session, col, select
 
+from app.domain.comparison import Direction
 from app.domain.device_reports import Reading, StateRead
+from app.domain.findings import Severity
 from app.domain.fleet import Column
 from app.domain.known_devices import DeviceNow, PresetNow, is_late, known_after
 from app.domain.packing import NO_EXTRAS, Packed, key_of
 from app.domain.people import Person
 from app.storage.base import batches
+from app.storage.device_presets import DevicePresetsRow
 from app.storage.devices_now import DeviceNowRow, preset_from, presets_kept
 from app.storage.layouts import LayoutRow, columns_from
 from app.storage.many_rows import insert_many
@@ -30,16 +32,14 @@ from app.storage.standing_verdicts import (
 )
 
 
-@dataclass(frozen=True, eq=False, slots=True)
-class _Piece:
+class _Piece(NamedTuple):
     """All readings of one preset, packed: `known_after` only moves them about."""
 
     columns: tuple[Column, ...]
     packed: Packed
 
 
-@dataclass(frozen=True, slots=True)
-class _Latest:
+class _Latest(NamedTuple):
     id: int
     preset: str
     state_read: StateRead
@@ -67,20 +67,25 @@ class DeviceBlock:
         look at, of findings that nobody has verified."""
         report = self._latest(number, one)
         known = self._known.get(one.device.id)
-        standing = standing_verdicts(
-            self._tx,
-            one.device.id,
-            preset=report.preset,
-            state_read=report.state_read,
-            before=report.read_at,
-            alarms=unread,
-        )
+        standing = self._standing(one.device.id, report, unread) if unread else ()
         after = known_after(known, report, one.judgement, self._readings_of, standing=standing)
         if after is None:
             return False
         self._known[one.device.id] = after
         self._changed.add(one.device.id)
         return True
+
+    def _standing(
+        self, device_id: int, report: _Latest, alarms: Collection[str]
+    ) -> list[tuple[Direction, Severity]]:
+        return standing_verdicts(
+            self._tx,
+            device_id,
+            preset=report.preset,
+            state_read=report.state_read,
+            before=report.read_at,
+            alarms=alarms,
+        )
 
     def astray_since(self, number: int, one: JudgedReport) -> list[str]:
         """Of a report that comes late what no later one looked at."""
@@ -128,10 +133,13 @@ class DeviceBlock:
         changed = sorted(self._changed)
         for some in batches(changed):
             if not self._stored.isdisjoint(some):
-                gone = sa.delete(DeviceNowRow).where(col(DeviceNowRow.device_id).in_(some))
-                self._tx.execute(gone)
+                for table in (DevicePresetsRow, DeviceNowRow):
+                    gone = sa.delete(table).where(col(table.device_id).in_(some))
+                    self._tx.execute(gone)
             rows = [self._row(number, self._known[number]) for number in some]
             insert_many(self._tx, DeviceNowRow, list(rows[0]), [list(row.values()) for row in rows])
+            told = [(number, presets_kept(self._known[number].presets)) for number in some]
+            insert_many(self._tx, DevicePresetsRow, ("device_id", "presets"), told)
 
     def _row(self, device_id: int, now: DeviceNow) -> dict[str, Any]:
         pieces = [_piece(now.readings[preset, _WHOLE]) for preset in sorted(now.presets)]
@@ -141,7 +149,6 @@ class DeviceBlock:
             "layout_id": self._layouts.number(*(piece.columns for piece in pieces)),
             "vals": b"".join(piece.packed.vals for piece in pieces),
             "extras": _extras(pieces),
-            "presets": presets_kept(now.presets),
             "presets_read": now.presets_read,
             "presets_offered": now.offered,
             "worst": None if tally.worst is None else tally.worst.value,
@@ -181,19 +188,20 @@ def _known(tx: Session, device_ids: Sequence[int]) -> dict[int, DeviceNow]:
     found: dict[int, DeviceNow] = {}
     for some in batches(device_ids):
         wanted = (
-            select(DeviceNowRow, LayoutRow.columns, RevisionRow.number)
+            select(DeviceNowRow, DevicePresetsRow.presets, LayoutRow.columns, RevisionRow.number)
+            .join(DevicePresetsRow, col(DevicePresetsRow.device_id) == col(DeviceNowRow.device_id))
             .join(LayoutRow, col(DeviceNowRow.layout_id) == col(LayoutRow.id))
             .outerjoin(RevisionRow, col(DeviceNowRow.revision_id) == col(RevisionRow.id))
             .where(col(DeviceNowRow.device_id).in_(some))
         )
-        for row, columns, revision in tx.exec(wanted):
-            found[row.device_id] = _now(row, columns, revision)
+        for row, told, columns, revision in tx.exec(wanted):
+            found[row.device_id] = _now(row, told, columns, revision)
     return found
 
 
-def _now(row: DeviceNowRow, columns: str, revision: int | None) -> DeviceNow:
+def _now(row: DeviceNowRow, told: str, columns: str, revision: int | None) -> DeviceNow:
     presets: dict[str, PresetNow] = {
-        name: preset_from(short) for name, short in json.loads(row.presets).items()
+        name: preset_from(short) for name, short in json.loads(told).items()
     }
     readings: dict[Column, Reading] = {}
     extras, at = json.loads(row.extras), 0
@@ -201,8 +209,8 @@ def _now(row: DeviceNowRow, columns: str, revision: int | None) -> DeviceNow:
         own = tuple(some)
         vals = row.vals[2 * at : 2 * (at + len(own))]
         keys = map(key_of, own)
-        told = {key: extras[key] for key in keys if key in extras}
-        text = json.dumps(told, sort_keys=True, ensure_ascii=False)
+        own_extras = {key: extras[key] for key in keys if key in extras}
+        text = json.dumps(own_extras, sort_keys=True, ensure_ascii=False)
         readings[preset, _WHOLE] = cast("Reading", _Piece(own, Packed(vals, text)))
         at += len(own)
     return DeviceNow(presets, readings, row.presets_offered, revision)

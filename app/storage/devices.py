@@ -4,6 +4,7 @@ from collections.abc import Collection
 from datetime import date, datetime
 from typing import Any
 
+import sqlalchemy as sa
 from sqlalchemy import CheckConstraint, UniqueConstraint, func
 from sqlmodel import Field, Session, Text, col, select
 from sqlmodel.sql.expression import SelectOfScalar
@@ -112,12 +113,12 @@ def lock_devices(tx: Session, *, agency_id: int, tags: Collection[str]) -> dict[
     found: dict[str, Device] = {}
     for some in batches(sorted(tags)):
         wanted = (
-            select(DeviceRow)
-            .where(DeviceRow.agency_id == agency_id, col(DeviceRow.tag).in_(some))
+            sa.select(*OF_A_DEVICE)
+            .where(col(DeviceRow.agency_id) == agency_id, col(DeviceRow.tag).in_(some))
             .order_by(col(DeviceRow.tag))
             .with_for_update(key_share=True)
         )
-        found |= {row.tag: device_from(row) for row in tx.exec(wanted)}
+        found |= {row.tag: device_of(row) for row in tx.execute(wanted)}
     return found
 
 

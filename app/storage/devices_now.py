@@ -20,6 +20,7 @@ from app.domain.known_devices import DeviceNow, Mark, PresetNow, StateNow
 from app.domain.packing import Packed, pack, unpack
 from app.domain.reading_sets import in_full
 from app.storage.base import Row, one_of
+from app.storage.device_presets import DevicePresetsRow
 from app.storage.devices import USED, DeviceRow, device_from
 from app.storage.finding_rows import unsafe_devices
 from app.storage.layouts import LayoutRow, columns_from, layout_for
@@ -27,8 +28,6 @@ from app.storage.revisions import RevisionRow, revision_id_of
 
 
 class DeviceNowRow(Row, table=True):
-    """`presets`: the latest report of each preset and state, in short, as JSON."""
-
     __tablename__ = "device_now"
     __table_args__ = (
         one_of("worst", Severity),
@@ -45,7 +44,6 @@ class DeviceNowRow(Row, table=True):
     layout_id: int = Field(foreign_key="layout.id")
     vals: bytes
     extras: str = Field(sa_type=Text)
-    presets: str = Field(sa_type=Text)
     presets_read: int
     presets_offered: int
     worst: str | None
@@ -60,7 +58,8 @@ class DeviceNowRow(Row, table=True):
 
 def device_now(tx: Session, device_id: int) -> DeviceNow | None:
     wanted = (
-        select(DeviceNowRow, LayoutRow.columns, RevisionRow.number)
+        select(DeviceNowRow, DevicePresetsRow.presets, LayoutRow.columns, RevisionRow.number)
+        .join(DevicePresetsRow, col(DevicePresetsRow.device_id) == col(DeviceNowRow.device_id))
         .join(LayoutRow, col(DeviceNowRow.layout_id) == col(LayoutRow.id))
         .outerjoin(RevisionRow, col(DeviceNowRow.revision_id) == col(RevisionRow.id))
         .where(DeviceNowRow.device_id == device_id)
@@ -68,9 +67,9 @@ def device_now(tx: Session, device_id: int) -> DeviceNow | None:
     found = tx.exec(wanted).one_or_none()
     if found is None:
         return None
-    row, columns, revision = found
+    row, presets, columns, revision = found
     return DeviceNow(
-        presets={name: preset_from(short) for name, short in json.loads(row.presets).items()},
+        presets={name: preset_from(short) for name, short in json.loads(presets).items()},
         readings=unpack(columns_from(columns), Packed(row.vals, row.extras)),
         offered=row.presets_offered,
         revision=revision,
@@ -85,7 +84,6 @@ def save_device_now(tx: Session, device: Device, now: DeviceNow, *, agency_id: i
         layout_id=layout_for(tx, agency_id=agency_id, columns=columns),
         vals=packed.vals,
         extras=packed.extras,
-        presets=presets_kept(now.presets),
         presets_read=now.presets_read,
         presets_offered=now.offered,
         worst=None if tally.worst is None else tally.worst.value,
@@ -99,6 +97,8 @@ def save_device_now(tx: Session, device: Device, now: DeviceNow, *, agency_id: i
     )
     tx.merge(row)
     tx.flush()
+    tx.merge(DevicePresetsRow(device_id=device.id, presets=presets_kept(now.presets)))
+    tx.flush()
 
 
 def telling_reports(tx: Session, agency_id: int) -> list[int]:
@@ -110,8 +110,8 @@ def telling_now(tx: Session, agency_id: int) -> dict[int, bool]:
     """Of every preset of every device the report that tells, and whether it waits for another
     look."""
     wanted = (
-        select(DeviceNowRow.presets)
-        .join(DeviceRow, col(DeviceNowRow.device_id) == col(DeviceRow.id))
+        select(DevicePresetsRow.presets)
+        .join(DeviceRow, col(DevicePresetsRow.device_id) == col(DeviceRow.id))
         .where(DeviceRow.agency_id == agency_id, USED)
         .order_by(col(DeviceRow.tag))
     )

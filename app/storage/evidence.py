@@ -14,7 +14,8 @@ from app.storage.people import PersonRow
 
 
 class EvidenceRow(NumberedRow, table=True):
-    """`question` is the fingerprint of all the others and of the category."""
+    """`question` is the fingerprint of all the others and of the category; `circumstance` is
+    empty for its plain limits."""
 
     __tablename__ = "evidence"
     __table_args__ = (
@@ -27,6 +28,7 @@ class EvidenceRow(NumberedRow, table=True):
     agency_id: int = Field(foreign_key="agency.id")
     revision_id: int = Field(foreign_key="revision.id")
     category: str
+    circumstance: str
     question: str
     policy: str
     bounds: str
@@ -57,6 +59,7 @@ def keep_evidence(
     *,
     revision_id: int,
     category: str,
+    circumstance: str,
     told_from: Fingerprints,
     by: Person,
     now: datetime,
@@ -71,6 +74,7 @@ def keep_evidence(
             agency_id=by.agency_id,
             revision_id=revision_id,
             category=category,
+            circumstance=circumstance,
             document=document,
             made_at=now,
             made_by=by.id,
@@ -85,7 +89,7 @@ def find_evidence(tx: Session, *, agency_id: int, question: str) -> KeptEvidence
 
 
 def latest_evidence(
-    tx: Session, *, revision_id: int, policy: str, category: str
+    tx: Session, *, revision_id: int, policy: str, category: str, circumstance: str
 ) -> KeptEvidence | None:
     """Of exactly this policy, whatever it was told from."""
     return _kept(
@@ -93,14 +97,21 @@ def latest_evidence(
         EvidenceRow.revision_id == revision_id,
         EvidenceRow.policy == policy,
         EvidenceRow.category == category,
+        EvidenceRow.circumstance == circumstance,
     )
 
 
 def replayed_categories(tx: Session, *, revision_id: int, policy: str) -> frozenset[str]:
-    wanted = select(EvidenceRow.category).where(
+    places = replayed_places(tx, revision_id=revision_id, policy=policy)
+    return frozenset(category for category, _ in places)
+
+
+def replayed_places(tx: Session, *, revision_id: int, policy: str) -> frozenset[tuple[str, str]]:
+    """Category, and circumstance or nothing."""
+    wanted = select(EvidenceRow.category, EvidenceRow.circumstance).where(
         EvidenceRow.revision_id == revision_id, EvidenceRow.policy == policy
     )
-    return frozenset(tx.exec(wanted))
+    return frozenset((category, circumstance) for category, circumstance in tx.exec(wanted))
 
 
 def _kept(tx: Session, *wanted: Any) -> KeptEvidence | None:

@@ -21,6 +21,7 @@ from app.places import folder
 from app.storage.database import Database
 from app.storage.engine import for_writing, make_engine
 from app.storage.older_rows import copy_older, lock_all
+from app.storage.work_queue import bring_queue_up
 
 Keep = Callable[[str, Callable[[Path], None]], None]
 """Keeps what is there: told the schema, and what writes the data into an SQLite file."""
@@ -46,7 +47,19 @@ def open_database(
     if file is not None:
         _make_place_for(file)
     _upgrade(url, file, now=now, migrations=migrations or folder("migrations"), keep=keep)
+    if file is None:
+        _bring_queue_up(url)
     return Database(url)
+
+
+def _bring_queue_up(url: str) -> None:
+    engine = _engine_for_migrating(url)
+    try:
+        with engine.begin() as connection:
+            connection.exec_driver_sql(f"SELECT pg_advisory_xact_lock({_ADVISORY_LOCK})")
+            bring_queue_up(connection)
+    finally:
+        engine.dispose()
 
 
 def alembic_config(connection: Connection, migrations: Path) -> Config:

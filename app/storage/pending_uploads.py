@@ -3,20 +3,16 @@
 It stays here so that what is taken is what was shown, whatever the browser sends back.
 """
 
-import io
-import zlib
-from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import datetime
-from typing import BinaryIO, cast
+from typing import BinaryIO
 
 from sqlalchemy import CheckConstraint, delete, or_
 from sqlmodel import Field, Session, col, select
 
 from app.domain.people import Person
 from app.storage.base import NumberedRow, sha256_hex
-
-_PIECE = 2**20
+from app.storage.packed_files import packed, unpacked
 
 
 class PendingUploadRow(NumberedRow, table=True):
@@ -53,7 +49,7 @@ def hold_upload(
             person_id=of.id,
             name=upload.name,
             fingerprint=upload.fingerprint,
-            content=b"".join(_packed(upload.content)),
+            content=packed(upload.content),
             expires_at=expires_at,
         )
     )
@@ -67,46 +63,15 @@ def find_upload(tx: Session, *, of: Person, now: datetime) -> PendingUpload | No
     row = tx.exec(wanted).one_or_none()
     if row is None:
         return None
-    return PendingUpload(row.name, row.fingerprint, _unpacked(row.content))
+    return PendingUpload(row.name, row.fingerprint, unpacked(row.content))
 
 
-def _packed(content: BinaryIO) -> Iterator[bytes]:
-    """Piece by piece: the whole of a large file is never in memory."""
-    packer = zlib.compressobj(1)
-    content.seek(0)
-    while piece := content.read(_PIECE):
-        yield packer.compress(piece)
-    yield packer.flush()
-
-
-class _Unpacked(io.RawIOBase):
-    """Unpacks while it is read; from the beginning again as often as wanted."""
-
-    def __init__(self, packed: bytes) -> None:
-        self._packed = packed
-        self.seek(0)
-
-    def readable(self) -> bool:
-        return True
-
-    def seekable(self) -> bool:
-        return True
-
-    def seek(self, offset: int, whence: int = io.SEEK_SET) -> int:
-        if offset or whence != io.SEEK_SET:
-            raise io.UnsupportedOperation("only back to the beginning")
-        self._unpacker, self._rest = zlib.decompressobj(), self._packed
-        return 0
-
-    def readinto(self, buffer: bytearray) -> int:  # type: ignore[override]
-        piece = self._unpacker.decompress(self._rest, len(buffer))
-        self._rest = self._unpacker.unconsumed_tail
-        buffer[: len(piece)] = piece
-        return len(piece)
-
-
-def _unpacked(packed: bytes) -> BinaryIO:
-    return cast("BinaryIO", io.BufferedReader(_Unpacked(packed), _PIECE))
+def stored_upload(tx: Session, *, of: Person, now: datetime) -> bytes | None:
+    """As it is stored, for whoever stores it elsewhere (`app.storage.packed_files`)."""
+    wanted = select(PendingUploadRow.content).where(
+        PendingUploadRow.person_id == of.id, PendingUploadRow.expires_at > now
+    )
+    return tx.exec(wanted).one_or_none()
 
 
 def drop_upload(tx: Session, *, of: Person) -> None:

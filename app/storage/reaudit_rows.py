@@ -9,8 +9,9 @@ from sqlmodel import Session, col
 from app.domain.finding_life import FindingKind, FindingStatus
 from app.domain.findings import Severity
 from app.storage.base import batches
+from app.storage.device_presets import DevicePresetsRow
 from app.storage.devices import DeviceRow
-from app.storage.devices_now import DeviceNowRow, preset_from
+from app.storage.devices_now import preset_from
 from app.storage.finding_rows import FindingRow
 
 Place = tuple[str, str, str]
@@ -44,8 +45,8 @@ def telling_by_preset(
     found = {}
     for some in batches(tags):
         wanted = (
-            sa.select(col(DeviceRow.tag), col(DeviceNowRow.presets))
-            .join(DeviceNowRow, col(DeviceNowRow.device_id) == col(DeviceRow.id))
+            sa.select(col(DeviceRow.tag), col(DevicePresetsRow.presets))
+            .join(DevicePresetsRow, col(DevicePresetsRow.device_id) == col(DeviceRow.id))
             .where(col(DeviceRow.agency_id) == agency_id, col(DeviceRow.tag).in_(some))
         )
         for tag, presets in tx.execute(wanted):

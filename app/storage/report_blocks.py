@@ -1,9 +1,8 @@
 """Many new reports at once: the same rows as one by one, written with few statements."""
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
 from datetime import datetime
-from typing import Any
+from typing import Any, NamedTuple
 
 from sqlmodel import Session
 
@@ -17,34 +16,37 @@ from app.storage.deviations import DeviationRow
 from app.storage.layouts import layout_for
 from app.storage.many_rows import insert_many
 from app.storage.numbering import new_numbers
-from app.storage.report_raws import Raws
+from app.storage.report_inputs import SharedInputs
 from app.storage.reports import ReportRow
 
 AT_ONCE = 2000
 _Columns = tuple[Column, ...]
 
 
-@dataclass(frozen=True, eq=False, slots=True)
-class JudgedReport:
-    """`revision`: row and number of the one that judged it; None: nothing was in force."""
+class JudgedReport(NamedTuple):
+    """`revision`: row and number of the one that judged it; None: nothing was in force. `lines`:
+    where it stands in its file."""
 
     report: BlockReport
     device: Device
     revision: tuple[int, int] | None
     judgement: Judgement
     verdicts: Verdicts
+    lines: str
 
 
 def add_reports(
-    tx: Session, reports: Sequence[JudgedReport], *, by: Person, now: datetime
+    tx: Session, reports: Sequence[JudgedReport], *, file_id: int, by: Person, now: datetime
 ) -> list[int]:
     """Their numbers, in their order."""
     numbers = new_numbers(tx, ReportRow, len(reports))
     layouts = Layouts(tx, by.agency_id)
-    raws = Raws()
+    inputs = SharedInputs(tx, by.agency_id)
     numbered = list(zip(numbers, reports, strict=True))
     for some in batches(numbered, AT_ONCE):
-        rows = [_row(number, one, layouts, raws, by, now) for number, one in some]
+        inputs.keep(one.report.found for _, one in some)
+        shared = by.agency_id, now, by.id, file_id
+        rows = [_row(number, one, layouts, inputs, shared) for number, one in some]
         insert_many(tx, ReportRow, _COLUMNS, rows)
         found = [row for number, one in some for row in _deviations(number, one.verdicts)]
         insert_many(tx, DeviationRow, _OF_A_DEVIATION, found)
@@ -86,7 +88,9 @@ _COLUMNS = (
     "layout_id",
     "vals",
     "extras",
-    "raw",
+    "input_id",
+    "file_id",
+    "file_lines",
     "idempotency_key",
     "origin",
     "reader_told",
@@ -95,20 +99,25 @@ _COLUMNS = (
 
 
 def _row(
-    number: int, one: JudgedReport, layouts: Layouts, raws: Raws, by: Person, now: datetime
+    number: int,
+    one: JudgedReport,
+    layouts: Layouts,
+    inputs: SharedInputs,
+    shared: tuple[int, datetime, int, int],
 ) -> tuple[Any, ...]:
-    """In the order of `_COLUMNS`."""
+    """In the order of `_COLUMNS`. `shared`: agency, time, sender and file of all of them."""
     report, found, told = one.report, one.report.found, one.report.told
+    agency_id, now, sender, file_id = shared
     return (
         number,
-        by.agency_id,
+        agency_id,
         one.device.id,
         one.device.model,
         found.preset,
         report.state_read.value,
         report.read_at,
         now,
-        by.id,
+        sender,
         told.software,
         told.trigger,
         told.minutes_off,
@@ -116,7 +125,9 @@ def _row(
         layouts.number(found.columns),
         found.packed.vals,
         found.packed.extras,
-        raws.raw(report),
+        inputs.number(found),
+        file_id,
+        one.lines,
         report.key,
         Origin.FILE.value,
         told.reader,

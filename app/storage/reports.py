@@ -1,15 +1,13 @@
 """What was read on a device, and how it was judged; neither ever changes."""
 
-import json
-import zlib
 from collections.abc import Sequence
-from dataclasses import asdict, dataclass
+from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 
 import sqlalchemy as sa
 from sqlalchemy import CheckConstraint, UniqueConstraint
-from sqlmodel import Field, Session, Text, col, select
+from sqlmodel import Field, Session, Text, col
 
 from app.domain.device_reports import Origin, StateRead
 from app.domain.devices import Device
@@ -17,17 +15,20 @@ from app.domain.fleet import Judgement, StoredReport, Verdicts
 from app.domain.new_reports import NewReport
 from app.domain.packing import Packed, pack, unpack
 from app.domain.people import Person
-from app.storage.base import NumberedRow, batches, filled, one_of
+from app.storage.base import NumberedRow, batches, both_or_neither, filled, one_of
 from app.storage.deviations import add_deviations, verdicts_of
 from app.storage.devices import DeviceRow
 from app.storage.layouts import LayoutRow, columns_from, layout_for
 from app.storage.people import PersonRow
+from app.storage.report_inputs import packed_input
 from app.storage.revisions import RevisionRow
 
 COUNTING = [state.value for state in StateRead if state.counts]
 
 
 class ReportRow(NumberedRow, table=True):
+    """`raw`: its input as it came; of one from a file it is the `input_id` that it shares."""
+
     __tablename__ = "report"
     __table_args__ = (
         UniqueConstraint("agency_id", "idempotency_key"),
@@ -40,6 +41,9 @@ class ReportRow(NumberedRow, table=True):
         CheckConstraint("read_at <= received_at", name="read_before_received"),
         CheckConstraint("minutes_off >= 0", name="minutes_off_not_negative"),
         CheckConstraint("length(vals) > 0", name="vals_filled"),
+        CheckConstraint("(raw IS NULL) <> (input_id IS NULL)", name="raw_or_input"),
+        both_or_neither("input_id", "file_id"),
+        both_or_neither("file_id", "file_lines"),
     )
 
     agency_id: int = Field(foreign_key="agency.id")
@@ -57,11 +61,14 @@ class ReportRow(NumberedRow, table=True):
     layout_id: int = Field(foreign_key="layout.id")
     vals: bytes
     extras: str = Field(sa_type=Text)
-    raw: bytes
+    raw: bytes | None
     idempotency_key: str
     origin: str
     reader_told: str
     device_clock: str
+    input_id: int | None = Field(default=None, foreign_key="report_input.id")
+    file_id: int | None = Field(default=None, foreign_key="sent_file.id")
+    file_lines: str | None = Field(default=None, sa_type=Text)
 
 
 @dataclass(frozen=True)
@@ -100,7 +107,7 @@ def add_report(
         layout_id=layout_for(tx, agency_id=agency_id, columns=columns),
         vals=packed.vals,
         extras=packed.extras,
-        raw=_raw(report),
+        raw=packed_input(report),
         idempotency_key=report.idempotency_key,
         origin=report.origin.value,
         reader_told=report.reader,
@@ -114,11 +121,6 @@ def _added(tx: Session, row: ReportRow, verdict: Verdict) -> int:
     tx.flush()
     add_deviations(tx, report_id=row.saved_id, verdicts=verdict.judgement.verdicts)
     return row.saved_id
-
-
-def is_same_report(tx: Session, report_id: int, report: NewReport) -> bool:
-    wanted = select(ReportRow.raw).where(ReportRow.id == report_id)
-    return zlib.decompress(tx.exec(wanted).one()) == zlib.decompress(_raw(report))
 
 
 def report_with_key(tx: Session, *, agency_id: int, key: str) -> StoredReport | None:
@@ -266,13 +268,3 @@ def _stored(
 
 def first_report(tx: Session, *conditions: Any) -> StoredReport | None:
     return next(iter(reports_where(tx, *conditions, limit=1)), None)
-
-
-def _raw(report: NewReport) -> bytes:
-    """The input as it came, for whoever doubts what was made of it."""
-    readings = {
-        alarm: {"state": reading.state, **asdict(reading)}
-        for alarm, reading in report.readings.items()
-    }
-    given = {**vars(report), "readings": readings, "read_at": report.read_at.isoformat()}
-    return zlib.compress(json.dumps(given, sort_keys=True, default=str).encode())

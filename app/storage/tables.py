@@ -10,6 +10,7 @@ from app.storage.column_maps import ColumnMapRow
 from app.storage.crew_codes import CrewCodeRow
 from app.storage.deviations import DeviationRow
 from app.storage.device_changes import DeviceChangeRow
+from app.storage.device_presets import DevicePresetsRow
 from app.storage.devices import DeviceRow
 from app.storage.devices_now import DeviceNowRow
 from app.storage.draws import DrawRow
@@ -20,6 +21,7 @@ from app.storage.finding_rows import FindingRow
 from app.storage.invitations import InvitationRow
 from app.storage.layouts import LayoutRow
 from app.storage.ledger import LedgerHeadRow, LedgerRow
+from app.storage.long_work import LongWorkRow
 from app.storage.model_records import ModelRecordRow
 from app.storage.outer_bounds import OuterBoundsRow
 from app.storage.pending_uploads import PendingUploadRow
@@ -28,9 +30,11 @@ from app.storage.quarantines import CustodyRow, QuarantineRow
 from app.storage.reading_sessions import ReadingLookRow, ReadingSessionRow
 from app.storage.reaudit_runs import ReauditRow
 from app.storage.recordings import RecordingRow
+from app.storage.report_inputs import ReportInputRow
 from app.storage.reports import ReportRow
 from app.storage.revision_comments import RevisionCommentRow
 from app.storage.revisions import RevisionAuthorRow, RevisionRow
+from app.storage.sent_files import SentFileRow
 from app.storage.setup_links import SetupLinkRow
 from app.storage.shift_checks import ShiftCheckRow
 from app.storage.sign_in_failures import SignInFailureRow
@@ -51,6 +55,7 @@ __all__ = [
     "DeviationRow",
     "DeviceChangeRow",
     "DeviceNowRow",
+    "DevicePresetsRow",
     "DeviceRow",
     "DrawRow",
     "DrillRow",
@@ -61,6 +66,7 @@ __all__ = [
     "LayoutRow",
     "LedgerHeadRow",
     "LedgerRow",
+    "LongWorkRow",
     "ModelRecordRow",
     "OuterBoundsRow",
     "PendingUploadRow",
@@ -71,10 +77,12 @@ __all__ = [
     "ReadingSessionRow",
     "ReauditRow",
     "RecordingRow",
+    "ReportInputRow",
     "ReportRow",
     "RevisionAuthorRow",
     "RevisionCommentRow",
     "RevisionRow",
+    "SentFileRow",
     "SetupLinkRow",
     "ShiftCheckRow",
     "SignInFailureRow",

@@ -1,6 +1,6 @@
 """Answers of the open look-up, kept as bytes: hundreds of phones ask for the same few pages.
 
-A page is kept for exactly one state of its agency's policy. What this process changes counts at
+A page is kept as long as nothing changed of what it shows. What this process changes counts at
 once. What another one changes is asked for again and again, so that a new revision is shown within
 a second by every process, however many of them there are.
 """
@@ -14,71 +14,56 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any
 
+import anyio
 import anyio.to_thread
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 from app.lookups.policy_marks import PolicyMark, policy_mark
+from app.web.journal import Counts, route_of
 from app.web.notices import COOKIE as NOTICE
 from app.web.sessions import COOKIE as SESSION
 
 PROBE_S, LATEST_S = 0.3, 0.8
 """From the first on the database is asked beside the answers; from the second on they wait."""
 MOST_KEPT = 400
+_PROBES = 2
+"""Threads of their own, since the others may all be busy with long work."""
 _OPEN = re.compile(r"/([a-z0-9-]{1,40})/(?:limits(?:/copy\.json|/kept)?|check/kept)", re.ASCII)
 _LONGEST_COOKIE = 300
 _OF_ONE_PERSON = (SESSION.encode(), NOTICE.encode())
 _ANSWERED_HERE = frozenset({b"if-none-match", b"accept-encoding"})
 _OF_ONE_FORM = frozenset({b"content-length", b"content-encoding", b"etag", b"vary"})
-_OF_THE_SAME = frozenset({b"etag", b"vary", b"cache-control", b"repr-digest"})
+_OF_THE_SAME = frozenset({b"etag", b"vary", b"cache-control"})
 """All that a browser needs to be told again of a page that it holds with its other headers."""
 Headers = list[tuple[bytes, bytes]]
+Key = tuple[str, bytes, bytes]
+"""Path, query and cookies: together with the policy they decide an answer."""
 
 
-@dataclass(frozen=True)
-class Asked:
-    """What decides an answer, and how it may be sent."""
-
-    agency: str
-    key: tuple[str, bytes, bytes]
-    tag: bytes
-    zipped: bool
-
-    @classmethod
-    def of(cls, scope: Scope) -> "Asked | None":
-        """None for what is answered anew each time: a change, another page, somebody signed in."""
-        if scope["type"] != "http" or scope["method"] != "GET":
-            return None
-        found = _OPEN.fullmatch(scope["path"])
-        if found is None:
-            return None
-        cookie = tag = coding = b""
-        for name, value in scope["headers"]:
-            if name == b"cookie":
-                cookie += value
-            elif name == b"if-none-match":
-                tag = value
-            elif name == b"accept-encoding":
-                coding = value
-        if len(cookie) > _LONGEST_COOKIE or any(one in cookie for one in _OF_ONE_PERSON):
-            return None
-        return cls(found[1], (scope["path"], scope["query_string"], cookie), tag, b"gzip" in coding)
+@dataclass(frozen=True, slots=True)
+class Answer:
+    start: Message
+    body: Message
+    count: Callable[[], None]
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, slots=True)
 class Kept:
-    mark: PolicyMark
+    agency: str
+    shown: object
     tag: bytes
-    plain: tuple[Message, Message]
-    zipped: tuple[Message, Message]
-    same: tuple[Message, Message]
+    plain: Answer
+    zipped: Answer
+    same: Answer
 
-    def answer(self, asked: Asked) -> tuple[Message, Message]:
-        if asked.tag and self.tag in asked.tag:
+    def answer(self, tag: bytes, coding: bytes) -> Answer:
+        """For a browser that holds `tag` and takes `coding`."""
+        if tag and self.tag in tag:
             return self.same
-        return self.zipped if asked.zipped else self.plain
+        return self.zipped if b"gzip" in coding else self.plain
 
 
-@dataclass
+@dataclass(frozen=True, slots=True)
 class _Probed:
     """`commits`: how many this process had made before it asked."""
 
@@ -88,46 +73,55 @@ class _Probed:
 
 
 class KeptPages:
-    """Stands in front of everything, also of the guard, whose headers are kept with the page."""
+    """Stands in front of everything: of the guard, whose headers are kept with the page, and of
+    the journal, so what is answered from here is counted and not told one by one."""
 
     def __init__(self, app: ASGIApp, *, state: Any, clock: Callable[[], float] = time.monotonic):
         self._app, self._state, self._clock = app, state, clock
-        self._kept: dict[tuple[str, bytes, bytes], Kept] = {}
+        self._kept: dict[Key, Kept] = {}
         self._probed: dict[str, _Probed] = {}
         self._asking: dict[str, asyncio.Task[PolicyMark | None]] = {}
+        self._threads: anyio.CapacityLimiter | None = None
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
-        asked = Asked.of(scope)
-        mark = None if asked is None else await self._mark(asked.agency)
-        if asked is None or mark is None:
+        if scope["type"] != "http" or scope["method"] != "GET":
             await self._app(scope, receive, send)
             return
-        kept = self._kept.get(asked.key)
-        if kept is None or kept.mark is not mark:
-            answer = await self._made(scope, receive)
-            kept = _kept(mark, answer)
-            if kept is None:
-                for message in answer:
-                    await send(message)
+        key, tag, coding = _asked(scope)
+        kept = self._kept.get(key)
+        if kept is None or not self._stands(kept):
+            agency = _agency_of(key)
+            mark = None if agency is None else await self._mark(agency)
+            if agency is None or mark is None:
+                await self._app(scope, receive, send)
                 return
-            self._keep(asked, kept)
-        start, body = kept.answer(asked)
-        await send(start)
-        await send(body)
+            if kept is None or kept.shown is not mark.shown:
+                await self._anew(scope, receive, send, agency=agency, mark=mark)
+                return
+        answer = kept.answer(tag, coding)
+        answer.count()
+        await send(answer.start)
+        await send(answer.body)
+
+    def _stands(self, kept: Kept) -> bool:
+        """As far as is known without waiting for anything."""
+        known = self._probed.get(kept.agency)
+        return known is not None and known.mark.shown is kept.shown and self._holds(known)
+
+    def _holds(self, known: _Probed) -> bool:
+        """Asks in time, so that nobody has to wait who comes later."""
+        age = self._clock() - known.at
+        if age >= LATEST_S or known.commits != self._state.database.commits:
+            return False
+        if age >= PROBE_S:
+            self._asked_anew(known.mark.shown.agency.key)
+        return bool(self._state.clock() < known.mark.until)
 
     async def _mark(self, agency: str) -> PolicyMark | None:
         known = self._probed.get(agency)
-        age = LATEST_S if known is None else self._clock() - known.at
-        if known is not None and age < LATEST_S and self._holds(known):
-            if age >= PROBE_S:
-                self._asked_anew(agency)
+        if known is not None and self._holds(known):
             return known.mark
         return await asyncio.shield(self._asked_anew(agency))
-
-    def _holds(self, known: _Probed) -> bool:
-        """As far as this process can tell."""
-        same: bool = known.commits == self._state.database.commits
-        return same and bool(self._state.clock() < known.mark.until)
 
     def _asked_anew(self, agency: str) -> "asyncio.Task[PolicyMark | None]":
         """Whoever comes meanwhile waits for the same answer, or for none."""
@@ -146,7 +140,9 @@ class KeptPages:
         began, commits = self._clock(), self._state.database.commits
         before = self._probed.get(agency)
         known = None if before is None else before.mark
-        mark = await anyio.to_thread.run_sync(self._ask, agency, known)
+        if self._threads is None:
+            self._threads = anyio.CapacityLimiter(_PROBES)
+        mark = await anyio.to_thread.run_sync(self._ask, agency, known, limiter=self._threads)
         if mark is None:
             self._probed.pop(agency, None)
         else:
@@ -157,24 +153,57 @@ class KeptPages:
         with self._state.database.reading() as tx:
             return policy_mark(tx, agency=agency, before=before, now=self._state.clock())
 
-    async def _made(self, scope: Scope, receive: Receive) -> list[Message]:
-        """The whole answer of the service, which is asked for a plain one."""
+    async def _anew(
+        self, scope: Scope, receive: Receive, send: Send, *, agency: str, mark: PolicyMark
+    ) -> None:
+        """The service is asked for a plain answer, which the journal tells and counts."""
+        key, tag, coding = _asked(scope)
         headers = [one for one in scope["headers"] if one[0] not in _ANSWERED_HERE]
+        asked = {**scope, "headers": headers}
         told: list[Message] = []
 
         async def note(message: Message) -> None:
             told.append(message)
 
-        await self._app({**scope, "headers": headers}, receive, note)
-        return told
+        await self._app(asked, receive, note)
+        kept = _kept(agency, mark, told, counts=self._state.counts, route=route_of(asked))
+        if kept is not None:
+            self._keep(key, kept)
+            answer = kept.answer(tag, coding)
+            told = [answer.start, answer.body]
+        for message in told:
+            await send(message)
 
-    def _keep(self, asked: Asked, kept: Kept) -> None:
+    def _keep(self, key: Key, kept: Kept) -> None:
         if len(self._kept) >= MOST_KEPT:
             self._kept.clear()
-        self._kept[asked.key] = kept
+        self._kept[key] = kept
 
 
-def _kept(mark: PolicyMark, answer: list[Message]) -> Kept | None:
+def _asked(scope: Scope) -> tuple[Key, bytes, bytes]:
+    """And what the browser holds already, and which coding it takes."""
+    cookie = tag = coding = b""
+    for name, value in scope["headers"]:
+        if name == b"cookie":
+            cookie += value
+        elif name == b"if-none-match":
+            tag = value
+        elif name == b"accept-encoding":
+            coding = value
+    return (scope["path"], scope["query_string"], cookie), tag, coding
+
+
+def _agency_of(key: Key) -> str | None:
+    """None for what is answered anew each time: another page, somebody signed in."""
+    found, cookie = _OPEN.fullmatch(key[0]), key[2]
+    if found is None or len(cookie) > _LONGEST_COOKIE:
+        return None
+    return None if any(one in cookie for one in _OF_ONE_PERSON) else found[1]
+
+
+def _kept(
+    agency: str, mark: PolicyMark, answer: list[Message], *, counts: Counts, route: str
+) -> Kept | None:
     """None for what is no page to be kept: a refusal, a redirect, a cookie."""
     start, body = answer[0], b"".join(one.get("body", b"") for one in answer[1:])
     headers: Headers = list(start["headers"])
@@ -185,17 +214,22 @@ def _kept(mark: PolicyMark, answer: list[Message]) -> Kept | None:
     shared = [one for one in headers if one[0] not in _OF_ONE_FORM]
     shared += [(b"etag", b"W/" + tag), (b"vary", b"Cookie, Accept-Encoding")]
     zipped = gzip.compress(body, mtime=0)
+    page, same = counts.counter("GET", route, 200), counts.counter("GET", route, 304)
+    again = [one for one in shared if one[0] in _OF_THE_SAME]
     return Kept(
-        mark,
+        agency,
+        mark.shown,
         tag,
-        _messages(200, shared, body),
-        _messages(200, [*shared, (b"content-encoding", b"gzip")], zipped),
-        _messages(304, [one for one in shared if one[0] in _OF_THE_SAME], b""),
+        _answer(200, [*shared, _length(body)], body, page),
+        _answer(200, [*shared, (b"content-encoding", b"gzip"), _length(zipped)], zipped, page),
+        _answer(304, again, b"", same),
     )
 
 
-def _messages(status: int, headers: Headers, body: bytes) -> tuple[Message, Message]:
-    if status == 200:
-        headers = [*headers, (b"content-length", str(len(body)).encode())]
+def _length(body: bytes) -> tuple[bytes, bytes]:
+    return b"content-length", str(len(body)).encode()
+
+
+def _answer(status: int, headers: Headers, body: bytes, count: Callable[[], None]) -> Answer:
     start = {"type": "http.response.start", "status": status, "headers": headers}
-    return start, {"type": "http.response.body", "body": body}
+    return Answer(start, {"type": "http.response.body", "body": body}, count)

@@ -5,12 +5,16 @@ from dataclasses import dataclass
 from fastapi import APIRouter, Request
 from fastapi.responses import Response
 
-from app.actions.reaudits import MOST_OPENED, Opened, reaudit
+from app.actions.long_work import ask_reaudit
+from app.actions.reaudits import MOST_OPENED, outcome_of, reaudit
 from app.domain.findings import Severity
+from app.domain.long_work import MOST_AT_ONCE
 from app.domain.permissions import Deed, check_may
 from app.domain.reaudits import UnsafeToday, Worst
+from app.lookups.long_work import fleet_size
 from app.lookups.reaudits import ReauditPage, reaudit_today
 from app.web.compared import label_of
+from app.web.long_work import ASKED, reaudit_words
 from app.web.notices import done
 from app.web.render import render
 from app.web.sessions import Member
@@ -65,17 +69,14 @@ def reaudit_page(request: Request, person: Member, tx: Reading, now: Now) -> Res
 
 @router.post("/{agency}/fleet/reaudit")
 def run(person: Member, tx: Writing, now: Now) -> Response:
-    return done(f"/{person.agency}/fleet/reaudit", _told(reaudit(tx, by=person, now=now)))
-
-
-def _told(done_: Opened) -> str:
-    told = [f"{done_.found.devices:,} devices held against today’s policy"]
-    told.append(f"{done_.opened} findings opened")
-    if done_.graver:
-        told.append(f"{done_.graver} made graver")
-    if done_.left:
-        told.append(f"{done_.left} are left for another run")
-    return ", ".join(told) + "."
+    """A large fleet is held against it beside the pages."""
+    check_may(person, Deed.REAUDIT)
+    if fleet_size(tx, agency_id=person.agency_id) > MOST_AT_ONCE:
+        number = ask_reaudit(tx, by=person, now=now)
+        return done(f"/{person.agency}/work/{number}", ASKED)
+    found = reaudit(tx, by=person, now=now)
+    told = reaudit_words(**outcome_of(found))
+    return done(f"/{person.agency}/fleet/reaudit", told)
 
 
 def _page(found: ReauditPage) -> ReauditShown:

@@ -7,7 +7,8 @@ from fastapi import APIRouter, Depends, Form, Request
 from fastapi.responses import Response
 from starlette.datastructures import UploadFile
 
-from app.actions.report_files import Taken, held_upload, hold_upload, read_file, take_upload
+from app.actions.long_work import ask_to_take_held, is_long
+from app.actions.report_files import held_upload, hold_upload, read_file, take_upload
 from app.domain.audit import DeviceDeviation
 from app.domain.errors import Fault, Refused
 from app.domain.option_judgement import preset_words
@@ -18,6 +19,7 @@ from app.exchange.deviation_words import consequence
 from app.exchange.fault_csv import fault_csv
 from app.exchange.report_sources import OtherColumns, can_be_mapped
 from app.lookups.report_files import FilePreview, held_file, preview_file
+from app.web.long_work import ASKED, taken_words
 from app.web.notices import done
 from app.web.render import render
 from app.web.security import LARGEST_READINGS
@@ -160,19 +162,18 @@ def take(
     database = request.app.state.database
     with database.reading() as tx:  # so long a file keeps nobody else from writing
         content = held_upload(tx, fingerprint=fingerprint, by=person, now=now)
+        long = is_long(content)
+    if long:
+        with database.writing() as tx:
+            number = ask_to_take_held(
+                tx, fingerprint=fingerprint, good_rows=good_rows == "yes", by=person, now=now
+            )
+        return done(f"/{person.agency}/work/{number}", ASKED)
+    with database.reading() as tx:
+        content = held_upload(tx, fingerprint=fingerprint, by=person, now=now)
         read = read_file(tx, content=content, by=person, now=now)
     with database.writing() as tx:
         taken = take_upload(
             tx, fingerprint=fingerprint, good_rows=good_rows == "yes", by=person, now=now, read=read
         )
-    return done(f"/{person.agency}/fleet", _in_words(taken))
-
-
-def _in_words(taken: Taken) -> str:
-    words = [f"{taken.new} reports with {taken.readings} readings were taken in"]
-    if taken.known:
-        words.append(f"{taken.known} were known already")
-    if taken.refused:
-        rows = "1 row was" if taken.refused == 1 else f"{taken.refused} rows were"
-        words.append(f"{rows} left out")
-    return f"{'; '.join(words)}."
+    return done(f"/{person.agency}/fleet", taken_words(**vars(taken)))

@@ -31,6 +31,7 @@ API: dict[tuple[str, str], Row] = {
     ("GET", "/api/v1/{agency}/revisions/{number}/profile.xlsx"): Deed.SEE_POLICY,
     ("GET", "/api/v1/{agency}/revisions/{number}/redline"): Deed.SEE_POLICY,
     ("GET", "/api/v1/{agency}/revisions/{number}/waivers"): Deed.SEE_POLICY,
+    ("GET", "/api/v1/{agency}/work/{work}"): Deed.SEE_WORK,
     ("PATCH", "/api/v1/{agency}/devices/{tag}"): Deed.CHANGE_DEVICE,
     ("POST", "/api/v1/{agency}/checks"): Deed.READ_DEVICE,
     ("POST", "/api/v1/{agency}/devices"): Deed.KEEP_REGISTER,

@@ -213,6 +213,9 @@ PAGES: dict[tuple[str, str], Row] = {
     ("POST", "/{agency}/recordings/synthetic"): Deed.KEEP_RECORDINGS,
     ("POST", "/{agency}/recordings/{number}/remove"): Deed.KEEP_RECORDINGS,
     ("POST", "/{agency}/register/many"): Deed.KEEP_REGISTER,
+    ("GET", "/{agency}/work"): Deed.SEE_WORK,
+    ("GET", "/{agency}/work/{work}"): Deed.SEE_WORK,
+    ("GET", "/{agency}/work/{work}/now"): Deed.SEE_WORK,
     ("POST", "/{agency}/tokens"): Deed.GIVE_TOKENS,
     ("POST", "/{agency}/tokens/{token_id}/take-back"): Deed.GIVE_TOKENS,
 }

@@ -25,6 +25,7 @@ from app.storage import devices, outer_bounds, revisions
 from app.storage.agencies import agency_by_id
 from app.storage.database import Database
 from app.storage.engine import for_writing
+from app.storage.report_origins import report_origin
 from tests.builders import (
     DAY,
     HOUR,
@@ -130,8 +131,8 @@ def at_once(tx: Session, found: tuple[BlockReport, ...], femi: Person) -> None:
         tx, agency_id=femi.agency_id, tags={report.device for report in found}
     )
     rows = {line.number: line.id for line, _ in known.policies}
-    judged = judge_file(found, known)
-    store_reports(tx, judged, devices=tags, revisions=rows, by=femi, now=LATER)
+    judged, source = judge_file(found, known), ("f" * 64, range(2, 1000))
+    store_reports(tx, judged, devices=tags, revisions=rows, source=source, by=femi, now=LATER)
 
 
 LEFT = {
@@ -140,10 +141,11 @@ LEFT = {
                "idempotency_key", "origin", "reader_told", "device_clock"),
     "deviation": ("report_id", "alarm", "direction", "severity"),
     "device_now": None,
+    "device_presets": None,
     "finding": None,
     "finding_event": None,
 }  # fmt: skip
-"""Whole rows but for their own numbers; raw and layouts are compared by what they hold."""
+"""Whole rows but for their own numbers; inputs and layouts are compared by what they hold."""
 
 
 def left_by(tx: Session) -> dict[str, list[Any]]:
@@ -168,6 +170,8 @@ def left_by(tx: Session) -> dict[str, list[Any]]:
             if name == "finding_event":
                 row["finding_id"] = place[row["finding_id"]]
         found[name] = sorted(repr(sorted(row.items())) for row in rows)
+    numbers = tx.execute(sa.text("SELECT id FROM report ORDER BY id")).scalars()
+    found["inputs"] = [report_origin(tx, number).text for number in numbers]
     return found
 
 

@@ -1,11 +1,16 @@
 from dataclasses import replace
+from datetime import date
+from decimal import Decimal
 
 import numpy as np
 import pytest
 
 from app.actions.evidence import keep_evidence
+from app.actions.model_records import record_model
 from app.actions.recordings import add_recording, add_synthetic, pack_trends, remove_recording
+from app.domain.device_models import Grid
 from app.domain.errors import NotAllowed, NotFound, NotNow, Refused
+from app.domain.model_records import ModelFacts
 from app.domain.people import Role
 from app.domain.recordings import NewRecording
 from app.domain.synthetic_cohort import Assumed
@@ -22,6 +27,7 @@ from app.storage.database import Database
 from tests.builders import (
     NOW,
     PRESET,
+    a_device,
     a_document,
     a_draft,
     a_person,
@@ -232,6 +238,39 @@ def test_what_was_told_stays_with_its_policy_when_recordings_change(database: Da
     with database.reading() as tx:
         (printed,) = printed_answers(tx, agency_id=agency, number=1, now=NOW)
         assert (printed.evidence, printed.current) == (found, False)
+
+
+def test_what_the_fleets_own_tests_found_says_at_which_limits_a_curve_stands(
+    database: Database,
+) -> None:
+    """The policy maps no model; one of the fleet's is found to go by fives."""
+    grid = {"heart-rate-high": Grid(Decimal(100), Decimal(200), Decimal(5))}
+    facts = ModelFacts(
+        label="Dunlin",
+        presets=(),
+        grid=grid,
+        tested_on=date(2026, 3, 2),
+        tested_by="Tess Loft",
+    )
+    with database.writing() as tx:
+        a_signed_revision(tx)
+        a_recording(tx)
+        every_step = an_evidence(tx).line("heart-rate-high")
+        record_model(tx, key="dunlin", facts=facts, by=a_person(tx, Role.TECHNICIAN), now=NOW)
+        agency = a_person(tx).agency_id
+        nobody_has_one = asked_evidence(
+            tx, agency_id=agency, number=1, category=PRESET, now=NOW
+        ).answer
+        a_device(tx)
+        asked = asked_evidence(tx, agency_id=agency, number=1, category=PRESET, now=NOW)
+        by_fives = an_evidence(tx).line("heart-rate-high")
+
+    assert nobody_has_one is not None
+    assert asked.answer is None  # it is another question now
+    assert every_step is not None
+    assert by_fives is not None
+    assert len(by_fives.limits) < len(every_step.limits)
+    assert all(limit % 5 == 0 for limit in by_fives.limits)
 
 
 def test_real_and_invented_patients_are_never_mixed(database: Database) -> None:

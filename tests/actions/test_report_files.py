@@ -1,5 +1,6 @@
 """A file is taken whole or not at all, and the same file again changes nothing."""
 
+import json
 from io import BytesIO
 
 import pytest
@@ -17,6 +18,7 @@ from app.exchange import report_grouping
 from app.lookups.findings import findings
 from app.lookups.fleet import device
 from app.storage.database import Database
+from app.storage.report_origins import report_origin
 from tests.builders import (
     DAY,
     HOUR,
@@ -388,3 +390,31 @@ class TestReadBefore:
             again = take_file(tx, content=BytesIO(STRAYED), by=femi, now=NOW, read=read)
 
         assert (again.new, again.known) == (0, 1)
+
+
+def test_every_report_leads_to_its_input_and_its_place_in_the_file(database: Database) -> None:
+    other = GOOD.replace("heart-rate-high,170", "spo2-low,90.0").replace(PRESET, "adult")
+    spo2 = GOOD.replace("heart-rate-high,170", "spo2-low,90")
+    content = a_file(GOOD, other, spo2)
+    with database.writing() as tx:
+        ready(tx)
+        taken(tx, content)
+
+        found = {one.preset: report_origin(tx, one.id) for one in stored(tx)}
+
+    assert found[PRESET].lines == "2,4"
+    assert found["adult"].lines == "3"
+    assert {one.fingerprint for one in found.values()} == {digest(content)}
+    assert json.loads(found["adult"].text)["readings"]["spo2-low"]["limit"] == "90.0"
+
+
+def test_what_thousands_found_alike_is_kept_once(database: Database) -> None:
+    with database.writing() as tx:
+        ready(tx)
+        a_device(tx, "boat-4")
+        taken(tx, STRAYED)
+        taken(tx, STRAYED.replace(b"boat-3", b"boat-4"))
+
+        kept = counted(tx)
+
+    assert (kept["report"], kept["report_input"], kept["sent_file"]) == (2, 1, 2)

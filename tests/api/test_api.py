@@ -211,6 +211,7 @@ def test_the_description_covers_every_route_and_is_no_page(visits: Visits) -> No
         "/reports": {"post"},
         "/checks": {"get", "post"},
         "/readings": {"post"},
+        "/work/{work}": {"get"},
         "/findings": {"get"},
         "/findings/{number}": {"get"},
         "/findings/{number}/steps": {"post"},

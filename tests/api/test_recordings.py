@@ -98,6 +98,17 @@ def test_a_replay_is_answered_and_kept(visits: Visits, anna: TestClient) -> None
     assert "Annex: noise and silence" in text(printed.content)
 
 
+def test_a_circumstance_is_asked_about_by_its_key(visits: Visits, anna: TestClient) -> None:
+    visits.seed(a_recording)
+    anna.post(EVIDENCE, params=ASKED)
+
+    for way in ("get", "post"):
+        answer = anna.request(way, EVIDENCE, params={**ASKED, "circumstance": "on-oxygen"})
+        assert answer.status_code == 404
+        assert "This category has no such circumstance." in answer.text
+    assert anna.get(EVIDENCE, params={**ASKED, "circumstance": ""}).json()["circumstance"] == ""
+
+
 def test_what_is_told_from_invented_patients_says_so_first(
     visits: Visits, anna: TestClient
 ) -> None:

@@ -54,8 +54,8 @@ def _contests(options: argparse.Namespace) -> list[Contest]:
     every = [
         recheck.contest(),
         *desk.contests(),
-        replaying.contest(options.samples),
-        curving.contest(options.samples),
+        *(replaying.contest(n) for n in _wanted(options, replaying.NAME)),
+        *(one for n in _wanted(options, curving.NAMES) for one in curving.contests(n)),
         advising.contest(),
         printing.contest(),
         *(holding.contest(devices) for devices in holding.DEVICES),
@@ -64,6 +64,11 @@ def _contests(options: argparse.Namespace) -> list[Contest]:
         *(holding_stored.wall(devices) for devices in holding_stored.WALLS),
     ]
     return [contest for contest in every if options.only in contest.name]
+
+
+def _wanted(options: argparse.Namespace, names: str) -> list[int]:
+    """How many samples: long trends are only made where somebody asks for them."""
+    return [options.samples] if options.only in names else []
 
 
 def _record(options: argparse.Namespace, lines: Sequence[Line]) -> dict[str, object]:

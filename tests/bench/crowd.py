@@ -77,7 +77,8 @@ def main() -> None:
 
 def _one(name: str, url: str, processes: int, given: argparse.Namespace, folder: Path) -> None:
     readings, tokens = _furnished(url, given.readings, folder / "readings.csv")
-    with _served(partial(_service, url, folder), processes) as port:
+    with _served(partial(_service, url, folder), processes) as served:
+        port = served.port
         asyncio.run(_crews(port, given, _for(2.0)))  # warms up
         idle = asyncio.run(_crews(port, given, _for(given.idle)))
         told: Any = _FORKING.Queue()

@@ -13,6 +13,7 @@ from sqlmodel import select
 from app.domain.fleet import Column
 from app.domain.reading_block import Codes
 from app.storage.database import Database
+from app.storage.device_presets import DevicePresetsRow
 from app.storage.devices import DeviceRow
 from app.storage.devices_now import DeviceNowRow
 from app.storage.layouts import layout_for
@@ -41,7 +42,10 @@ def fleet_database(path: Path, *, layout: list[Column], vals: Codes, model: str)
         device = {"agency_id": agency, "model": model, "created_at": NOW}
         for devices, known in _rows(vals, layout):
             tx.execute(insert(DeviceRow), [row | device for row in devices])
+            told = {row["device_id"]: row.pop("presets") for row in known}
             tx.execute(insert(DeviceNowRow), [row | fixed for row in known])
+            rows = [{"device_id": number, "presets": text} for number, text in told.items()]
+            tx.execute(insert(DevicePresetsRow), rows)
         unread = [{"tag": f"new-{n}", "station": _station(n)} for n in range(len(vals) // _UNREAD)]
         if unread:
             tx.execute(insert(DeviceRow), [row | device for row in unread])

@@ -6,8 +6,14 @@ import pytest
 
 from app.domain.ages import AgeSpan, years
 from app.domain.alarm_conditions import ALARM_CONDITIONS
-from app.domain.curve_limits import bounds_within, curve_delays, curve_limits
+from app.domain.curve_limits import (
+    bounds_within,
+    curve_delays,
+    curve_limits,
+    settable_words,
+)
 from app.domain.default_bounds import DEFAULT_BOUNDS
+from app.domain.device_models import DeviceModel, Grid
 from app.domain.evidence import question_fingerprint, recordings_fingerprint
 from app.domain.evidence_making import Found, find_evidence
 from app.domain.noise_pictures import NOISE_HEIGHT, WIDTH, noise_picture
@@ -43,10 +49,24 @@ def on(limit: float, delay_s: int = 0, **more: Any) -> dict[str, Any]:
     return {"state": "on", "limit": limit, "delay_s": delay_s, **said, **more}
 
 
-def found(here: Profile, there: Profile | None = None, *, recorded: Trends | None = None) -> Found:
+def found(
+    here: Profile,
+    there: Profile | None = None,
+    *,
+    recorded: Trends | None = None,
+    circumstance: str = "",
+) -> Found:
     category = here.category(PRESET)
     assert category is not None
-    return find_evidence(category, here, there, bounds=BOUNDS, trends=[recorded or trends()])
+    return find_evidence(
+        category,
+        here,
+        there,
+        bounds=BOUNDS,
+        trends=[recorded or trends()],
+        models=tuple(here.models.values()),
+        circumstance=circumstance,
+    )
 
 
 def line_of(told: Found, name: str) -> Any:
@@ -177,7 +197,7 @@ def test_held_against_a_policy_without_the_category_there_is_no_other() -> None:
 def test_a_limit_between_two_steps_goes_where_it_sounds_at_the_same_values(
     alarm: str, limit: str, on_the_step: str
 ) -> None:
-    told = curve_limits(profile(), ALARM_CONDITIONS[alarm], (30.0, 30.0), [float(limit)])
+    told = curve_limits([], ALARM_CONDITIONS[alarm], (30.0, 30.0), [float(limit)])
 
     assert Decimal(on_the_step) in told
     assert all(one == one.to_integral_value() for one in told)
@@ -192,9 +212,79 @@ def test_only_limits_that_the_fleet_can_be_set_to_and_only_where_anything_was_re
     }
     policy = profile_from_document(document)
 
-    told = curve_limits(policy, ALARM_CONDITIONS["heart-rate-high"], (148.0, 161.0), [172.0])
+    told = curve_limits(
+        policy.models.values(), ALARM_CONDITIONS["heart-rate-high"], (148.0, 161.0), [172.0]
+    )
 
     assert [float(one) for one in told] == [135, 140, 145, 150, 155, 160, 165, 170, 172, 175]
+
+
+def test_a_curve_stands_where_models_of_both_units_can_be_set() -> None:
+    alarm = ALARM_CONDITIONS["etco2-high"]
+    grids = {"kPa": ("4.0", "8.0", "0.5"), "mm[Hg]": ("20", "60", "5")}
+    fleet = [
+        DeviceModel(unit, (), {alarm.key: Grid(*map(Decimal, ends))}, etco2_unit=unit)
+        for unit, ends in grids.items()
+    ]
+
+    alone = curve_limits(fleet[:1], alarm, (33.0, 41.0), [])
+    both = curve_limits(fleet, alarm, (33.0, 41.0), [52.0])
+
+    assert list(map(int, alone)) == [30, 34, 38, 41, 45, 49, 53]
+    assert list(map(int, both)) == [30, 45, 52, 60]
+    assert "every model: kPa, mm[Hg]." in settable_words(alarm, fleet)
+    apart = [
+        DeviceModel(key, (), {alarm.key: Grid(Decimal(least), Decimal(least), Decimal(1))})
+        for key, least in (("dunlin", 40), ("petrel", 50))
+    ]
+    assert curve_limits(apart, alarm, (30.0, 60.0), []) == [40, 50]
+    assert "where one of them can" in settable_words(alarm, apart)
+    assert "every step" in settable_words(alarm, [])
+
+
+def with_altitude(**instead: Any) -> Profile:
+    document = profile(**instead).document
+    high_up = {
+        "key": "above-2500-m",
+        "label": "Above 2500 m",
+        "applies_to": [PRESET],
+        "settings": {"spo2-low": on(84)},
+    }
+    return profile_from_document({**document, "circumstances": [high_up]})
+
+
+def test_in_a_circumstance_its_own_limits_and_bounds_count() -> None:
+    bounds = OuterBounds(
+        "ours",
+        (
+            *BOUNDS.rows,
+            bound("spo2", ("0 d", None), "low", "86", "danger", "J", "us", when="above-2500-m"),
+        ),
+    )
+    policy = with_altitude()
+    category = policy.category(PRESET)
+    assert category is not None
+
+    def told(circumstance: str, there: Profile) -> Any:
+        answer = find_evidence(
+            category,
+            policy,
+            there,
+            bounds=bounds,
+            trends=[trends()],
+            circumstance=circumstance,
+        )
+        return line_of(answer, "spo2-low")
+
+    plain, high_up = told("", policy), told("above-2500-m", policy)
+    assert (plain.revision.count, high_up.revision.count) == (1, 0)
+    assert (plain.revision.limit, high_up.revision.limit) == (90, 84)
+    assert high_up.against == high_up.revision
+    assert [one.value for one in plain.silence] == [88]
+    assert [one.value for one in high_up.silence] == [86]  # it sets the stricter one aside
+    assert told("above-2500-m", profile()).against == plain.revision  # not known there: plain
+    other_alarm = found(policy, circumstance="above-2500-m")
+    assert line_of(other_alarm, "heart-rate-high") == line_of(found(policy), "heart-rate-high")
 
 
 def test_the_delays_are_the_usual_ones_and_the_policys_own() -> None:

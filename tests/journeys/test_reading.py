@@ -226,7 +226,7 @@ def test_a_field_that_was_tapped_before_the_script_came_has_the_keypad(
 ) -> None:
     page = sign_in(open_page(width=360, height=780, touch=True), serve(seed), "femi")
     late: list[Route] = []
-    page.route("**/keypad.js*", late.append)
+    page.route("**/keypad.js*", lambda route: late.append(route))
     begin(page)
     field = page.get_by_label("Heart rate high, /min", exact=True)
     field.tap()

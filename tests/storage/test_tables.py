@@ -27,7 +27,7 @@ from app.actions.quarantines import (
     release_device,
 )
 from app.actions.reaudits import reaudit
-from app.actions.report_files import hold_upload
+from app.actions.report_files import hold_upload, take_file
 from app.actions.revision_comments import add_comment, resolve_comment
 from app.actions.revisions import record_review
 from app.actions.shift_checks import put_right
@@ -64,6 +64,7 @@ from tests.builders import (
     a_report,
     a_revision_in_review,
 )
+from tests.reading_files import a_whole_file
 from tests.recorded import a_recording, an_evidence
 from tests.shift_checks import a_check, queued
 from tests.storage.ledgers import lift_guard
@@ -216,7 +217,15 @@ BROKEN = {
         "read_before_received": f"received_at = {LONG_AGO}",
         "minutes_off_not_negative": "minutes_off = -1",
         "vals_filled": "vals = ''",
+        "raw_or_input": "raw = '' WHERE raw IS NULL",
+        "input_id_with_file_id": "input_id = NULL, raw = '' WHERE raw IS NULL",
+        "file_id_with_file_lines": "file_lines = NULL WHERE raw IS NULL",
     },
+    "report_input": {
+        "digest_is_sha256": "digest = 'abc'",
+        "content_filled": "content = ''",
+    },
+    "sent_file": {"fingerprint_is_sha256": "fingerprint = 'abc'"},
     "reading_session": {
         "state_read_known": "state_read = 'asleep'",
         "trigger_known": "\"trigger\" = 'because'",
@@ -278,6 +287,7 @@ BROKEN = {
         "direction_known": "direction = 'sideways'",
         "severity_known": "severity = 'dire'",
     },
+    "device_presets": {"presets_filled": "presets = ''"},
     "device_now": {
         "worst_known": "worst = 'dire'",
         "counts_not_negative": "missing = -1",
@@ -398,6 +408,7 @@ def full(database: Database) -> Database:
         a_program(tx)
         a_crew(tx)
         a_mended_check(tx)
+        _a_file(tx)
         hold_upload(tx, name="round.csv", content=BytesIO(b"x"), by=_keeper(tx), now=NOW)
         _sign_in(tx, PASSWORD)
     with pytest.raises(NotSignedIn), database.writing() as tx:
@@ -471,6 +482,11 @@ def a_register(tx: Session) -> None:
     change_software(tx, tag=tag, software="9", why="", by=femi, now=NOW)
     override(tx, tag=tag)
     record(tx)
+
+
+def _a_file(tx: Session) -> None:
+    content = BytesIO(a_whole_file(device=a_device(tx, "boat-8").tag))
+    take_file(tx, content=content, by=_keeper(tx), now=NOW + DAY)
 
 
 def _keeper(tx: Session) -> Person:

@@ -7,6 +7,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from sqlmodel import Session
 from starlette.testclient import TestClient
 
 from app.domain.people import Role
@@ -145,6 +146,56 @@ def test_every_limit_stands_in_the_table(visits: Visits, dana: TestClient) -> No
     table = words(rows)
     assert " 170 1 31.58 17 1 0 0 0 revision 1" in table
     assert " 185 0 0.00 0 0 5 1 1 revision 2" in table
+
+
+def a_draft_with_altitude(tx: Session) -> None:
+    document = a_document()
+    low = {**document["settings"][PRESET]["spo2-low"], "limit": 84}
+    high_up = {"key": "above-2500-m", "label": "Above 2500 m", "applies_to": [PRESET]}
+    a_draft(
+        tx, document={**document, "circumstances": [{**high_up, "settings": {"spo2-low": low}}]}
+    )
+
+
+def test_a_circumstance_is_chosen_replayed_kept_and_printed_apart(
+    visits: Visits, dana: TestClient
+) -> None:
+    visits.seed(a_draft_with_altitude)
+    visits.seed(a_recording)
+    third = "/skerry/policy/3/noise"
+    here = {"category": PRESET, "circumstance": "above-2500-m"}
+    dana.post(third, data={"category": PRESET})
+
+    page = page_of(dana, third, **here)
+    assert '<option value="above-2500-m" selected>Above 2500 m</option>' in page
+    assert "<button>Replay Preschool, Above 2500 m</button>" in page
+    assert '<input type="hidden" name="circumstance" value="above-2500-m">' in page
+    assert "Revision 1 does not know the circumstance: its plain limits stand beside" in page
+    answer = dana.post(third, data=here)
+
+    assert answer.headers["location"].endswith("?category=preschool&circumstance=above-2500-m")
+    page = words(page_of(dana, third, **here))
+    assert "Preschool, Above 2500 m: what the limits cost" in page
+    assert "SpO₂ low 84 %, 0 s: 0.00 an hour" in page
+    plain = words(page_of(dana, third, category=PRESET))
+    assert "Preschool: what the limits cost" in plain
+    assert "SpO₂ low 84 %" not in plain
+    printed = text(dana.get(f"{third}/annex.pdf").content)
+    assert "Preschool, 1 y to 5 y: Above 2500 m" in printed
+    assert "Circumstance Above 2500 m; its limits and bounds, the recordings of the" in printed
+
+
+def test_a_category_without_the_circumstance_shows_its_plain_limits_and_says_so(
+    visits: Visits, dana: TestClient
+) -> None:
+    visits.seed(a_draft_with_altitude)
+    third = "/skerry/policy/3/noise"
+
+    page = page_of(dana, third, category="school", circumstance="above-2500-m")
+
+    assert "Above 2500 m changes no limit of School" in page
+    answer = dana.post(third, data={"category": "school", "circumstance": "above-2500-m"})
+    assert answer.status_code == 404
 
 
 def test_an_edit_or_another_recording_asks_for_another_replay(
