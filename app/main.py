@@ -16,7 +16,7 @@ from fastapi import Depends, FastAPI
 from starlette.datastructures import Headers
 from starlette.responses import Response
 from starlette.staticfiles import StaticFiles
-from starlette.types import Scope
+from starlette.types import ASGIApp, Scope
 
 from app.actions.people import make_setup_link
 from app.api.access import EVERYWHERE
@@ -37,6 +37,7 @@ from app.web.journal import Counts, Journal, write_journal
 from app.web.kept_pages import KeptPages
 from app.web.known_agencies import KnownAgencies
 from app.web.pages import PAGES
+from app.web.render import environment
 from app.web.security import Guard
 from app.web.sessions import COOKIE
 from app.web.typed import keep_typed
@@ -67,12 +68,13 @@ def demo_database(settings: Settings) -> Database:
 def build(
     settings: Settings, database: Database, *, clock: Clock = wall_clock, demo: bool = False
 ) -> FastAPI:
-    app = FastAPI(
+    app = _House(
         title="Marchstone",
         description="An agency's own alarm-limit policy; no advice for a patient.",
         openapi_url="/api/v1/openapi.json",
         docs_url=None,
         redoc_url=None,
+        telemetry={"tracing": False, "metrics": False},
         lifespan=_lifespan,
         dependencies=[Depends(keep_typed)],
     )
@@ -89,8 +91,7 @@ def build(
         templates=folder("templates") / "papers", fonts=folder("static") / "fonts"
     )
     app.add_middleware(Guard, refuse=refusal)
-    app.add_middleware(Journal, counts=app.state.counts)
-    app.add_middleware(KeptPages, state=app.state)  # the last one added stands in front
+    app.add_middleware(Journal, counts=app.state.counts)  # the last one added stands in front
     install_error_pages(app)
     app.mount("/static", _Static(directory=folder("static")), name="static")
     for page in PAGES:
@@ -100,12 +101,29 @@ def build(
     return app
 
 
+class _House(FastAPI):
+    def build_middleware_stack(self) -> ASGIApp:
+        """Kept pages before everything, also before what the framework puts first."""
+        return KeptPages(super().build_middleware_stack(), state=self.state)
+
+
 @asynccontextmanager
 async def _lifespan(app: FastAPI) -> AsyncIterator[None]:
     # The default of 40 threads starves SQLite; a few answer faster.
     anyio.to_thread.current_default_thread_limiter().total_tokens = app.state.settings.threads
+    _warm(app)
     yield
     app.state.database.dispose()
+
+
+def _warm(app: FastAPI) -> None:
+    """The framework makes routes ready when they are first looked at, which takes a second and
+    keeps everybody waiting: so they are looked at before anybody comes."""
+    nowhere = {"type": "http", "method": "GET", "path": "/a/b/c/d/e/f", "root_path": ""}
+    for route in app.router.routes:
+        route.matches({**nowhere, "headers": [], "query_string": b"", "app": app})
+    for name in ("limits/ask.html", "limits/shown.html"):
+        environment().get_template(name)
 
 
 class _Static(StaticFiles):

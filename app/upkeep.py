@@ -14,6 +14,7 @@ from app.domain.selftest import Observed
 from app.exchange.backup_file import read_backup
 from app.lookups.backups import last_backup_at
 from app.lookups.ledger import LedgerProof, prove_ledger
+from app.lookups.long_work import waiting_since
 from app.opening import beside, new_file, written
 from app.settings import Settings
 from app.storage import observing
@@ -106,6 +107,7 @@ def observed(settings: Settings, *, now: datetime) -> Observed:
                 entries=sum(chain.entries for chain in proof.chains.values()),
                 broken=_broken(proof),
                 last_backup_at=last_backup_at(tx) if proof.chains else None,
+                waiting_since=waiting_since(tx) if schema[0] == schema[1] else None,
             )
     finally:
         house.dispose()

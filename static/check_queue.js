@@ -8,7 +8,7 @@
   if (!place || !window.indexedDB || !window.crypto.randomUUID) return;
   const agency = place.dataset.agency;
   const KEPT = `/${agency}/check/kept`;
-  const PATIENCE_MS = 20000;
+  const PATIENCE_MS = 20000, DAY_MS = 24 * 3600000;
   let said = ""; // why nothing goes out at the moment
   let person = null; // null: a kept page does not know who is signed in
 
@@ -64,8 +64,10 @@
     return change(async (checks, phones) => {
       const phone = await phoneOf(phones);
       const reader = person === null ? name || "" : person;
+      const opened = (phone.shown || {})[body.device];
       const entry = {
-        key: crypto.randomUUID(), agency, phone: phone.id, number: phone.next, reader, body,
+        key: crypto.randomUUID(), agency, phone: phone.id, number: phone.next, reader,
+        body: opened ? { ...body, values_seen_at: opened } : body,
         locked_at: new Date().toISOString(), state: "waiting",
       };
       phones.put({ ...phone, next: phone.next + 1 });
@@ -145,6 +147,7 @@
     "look-again": "taken; please look again",
     differs: "taken; it does not hold the policy",
     amiss: "taken; something must be put right",
+    seen: "taken; its values were seen before, so it proves nothing",
     "in-use": "taken; it says how the device was used",
     partly: "taken; not everything could be told",
     holds: "taken; what you read holds the policy",
@@ -200,6 +203,16 @@
     place.replaceChildren(head, list, acts);
   }
 
+  // Whoever was shown what a device holds is no blind reader of it: remembered here, with signal or
+  // without.
+  function noteShown(tag) {
+    return change(async (_, phones) => {
+      const phone = await phoneOf(phones);
+      const recent = Object.entries(phone.shown || {}).filter(([, at]) => Math.abs(Date.now() - Date.parse(at)) < DAY_MS);
+      phones.put({ ...phone, shown: { ...Object.fromEntries(recent), [tag]: new Date().toISOString() } });
+    });
+  }
+
   // The form for any device is kept, so that a check can begin without signal.
   async function keepForm() {
     const store = await caches.open("kept");
@@ -211,6 +224,7 @@
   }
 
   async function start() {
+    if (place.dataset.values) await noteShown(place.dataset.values);
     if (place.dataset.known) {
       person = place.dataset.person;
       await change(async (_, phones) => { phones.put({ ...(await phoneOf(phones)), person }); });

@@ -6,7 +6,7 @@ const ASSETS = new Set({{ page.assets | tojson }});
 const FILES = new Set([...ASSETS].map((one) => one.split("?")[0]));
 const LIMITS = /^\/[^/]+\/limits$/;
 const CHECK = /^\/[^/]+\/check$/;
-const LABEL = /^\/[^/]+\/d\/[^/]+$/;
+const LABEL = /^\/[^/]+\/d\/[^/]+(\/values)?$/;
 const PATIENCE_MS = 1500; // a weak signal is no signal
 
 self.addEventListener("install", (event) => {
@@ -75,6 +75,15 @@ const nameless = (text) => text
   .replace(/<div class="who">[\s\S]*?<\/div>/, "")
   .replace(/ data-person="[^"]*"/, ' data-person=""');
 
+// One tap from a label, so it must open without signal as well; kept, and not looked at.
+async function keepValues(store, path) {
+  const answer = await fetch(path, { headers: { "kept-only": "yes" }, cache: "no-store" }).catch(() => null);
+  if (!answer || !answer.ok || answer.redirected) return;
+  const headers = new Headers(answer.headers);
+  headers.set("kept-at", new Date().toISOString());
+  await store.put(path, new Response(nameless(await answer.text()), { headers }));
+}
+
 // A device's page is kept as it was when it was last seen, and says so.
 async function label(request, url) {
   const store = await caches.open("labels");
@@ -86,6 +95,7 @@ async function label(request, url) {
       headers.set("kept-at", new Date().toISOString());
       const body = nameless(await answer.clone().text());
       await store.put(url.pathname, new Response(body, { headers }));
+      if (!url.pathname.endsWith("/values")) keepValues(store, `${url.pathname}/values`);
     }
     return answer;
   } catch {

@@ -1,12 +1,15 @@
 """Fixtures for the databases; everything else is made by the builders, where it is needed."""
 
+import gc
 import os
 import shutil
 from collections.abc import Iterator
 from contextlib import ExitStack
+from functools import cache
 from itertools import count
 from pathlib import Path
 from typing import Any
+from zoneinfo import available_timezones
 
 import pytest
 import sqlalchemy as sa
@@ -27,12 +30,22 @@ _END_OTHERS = (
 """A test that failed half-way may hold locks."""
 _COUNT_ANEW = (
     "SELECT setval(quote_ident(sequencename)::regclass, start_value, false) "
-    "FROM pg_sequences WHERE last_value IS NOT NULL"
+    "FROM pg_sequences WHERE last_value IS NOT NULL AND schemaname = current_schema()"
 )
 _numbers = count(1)
 _missing: set[str] = set()
 _first_engines: dict[str, sa.Engine] = {}
 _compiled: dict[str, dict[Any, Any]] = {}
+
+
+gc.disable()  # until all tests are collected: what they import stays
+
+
+def pytest_collection_finish() -> None:
+    """Looking for rubbish in what stays, again and again, would take a third of the time."""
+    gc.freeze()
+    gc.set_threshold(50_000, 10, 10)
+    gc.enable()
 
 
 @pytest.fixture(scope="session", autouse=True)
@@ -41,6 +54,14 @@ def _statements_compiled_once() -> Iterator[None]:
     of its time."""
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr("app.storage.database.make_engine", _compiling_as_before)
+        yield
+
+
+@pytest.fixture(scope="session", autouse=True)
+def _time_zones_listed_once() -> Iterator[None]:
+    """Every agency that is made asks for them, which reads a folder of hundreds of files."""
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr("app.actions.people.available_timezones", cache(available_timezones))
         yield
 
 
@@ -122,6 +143,7 @@ def postgresql_url(migrated_postgresql_url: str) -> Iterator[str]:
         _END_OTHERS,
         "SET session_replication_role = replica",  # the ledger refuses to be emptied
         "; ".join(f"DELETE FROM {table.name}" for table in SQLModel.metadata.sorted_tables),
+        "DELETE FROM work_queue.procrastinate_jobs; DELETE FROM work_queue.procrastinate_workers",
         _COUNT_ANEW,
     )
 

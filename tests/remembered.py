@@ -14,7 +14,10 @@ Given = ParamSpec("Given")
 Found = TypeVar("Found")
 Rows = dict[sa.Table, list[dict[str, Any]]]
 
-_SEQUENCES = "SELECT sequencename, last_value FROM pg_sequences WHERE last_value IS NOT NULL"
+_SEQUENCES = (
+    "SELECT sequencename, last_value FROM pg_sequences "
+    "WHERE last_value IS NOT NULL AND schemaname = current_schema()"
+)
 
 
 def remembered(
@@ -26,7 +29,7 @@ def remembered(
     left: dict[str, tuple[Found, Rows, Sequence[Any]]] = {}
 
     @wraps(walk)
-    def again(tx: Session, *args: Given.args, **given: Given.kwargs) -> Found:
+    def again(tx: Session, /, *args: Given.args, **given: Given.kwargs) -> Found:
         if tx.exec(sa.select(AgencyRow.id).limit(1)).first() is not None:  # type: ignore[call-overload]
             return walk(tx, *args, **given)
         key = repr((tx.get_bind().dialect.name, args, given))

@@ -114,6 +114,8 @@ def test_a_misspelt_setting_is_told(tmp_path: Path) -> None:
 def test_asked_to_stop_it_answers_what_it_has_begun_and_takes_no_more(tmp_path: Path) -> None:
     with serving(tmp_path) as process:
         port = int(address_in(first_line(process)).rpartition(":")[2])
+        with urlopen(f"http://127.0.0.1:{port}/health", timeout=PATIENCE) as answer:
+            answer.read()  # it is ready
         with socket.create_connection(("127.0.0.1", port), timeout=PATIENCE) as half:
             half.sendall(b"POST /sign-in HTTP/1.1\r\nHost: x\r\nContent-Length: 8\r\n")
             half.sendall(b"Content-Type: application/x-www-form-urlencoded\r\n\r\nage")

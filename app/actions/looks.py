@@ -35,12 +35,13 @@ from app.storage import reading_sessions as sessions
 @dataclass(frozen=True)
 class LookTaken:
     """What was typed; `minutes_off` counts for later looks, the first one has its own.
-    `read_at` None: now; a phone without signal tells it later."""
+    `read_at` None: now; a phone without signal tells it later. `seen`: it is not blind."""
 
     number: int
     readings: Mapping[str, Reading]
     minutes_off: int | None = None
     read_at: datetime | None = None
+    seen: bool = False
 
 
 def lock_look(
@@ -112,7 +113,7 @@ def _report(
         trigger=session.trigger.value,
         minutes_off=session.minutes_off if first else taken.minutes_off,
         device_clock=session.device_clock if first else "",
-        origin=origin_of(by, session.trigger) if first else Origin.FORM,
+        origin=origin_of(by, session.trigger, seen=taken.seen) if first else Origin.FORM,
     )
     return checked(report, now=now)
 
@@ -190,7 +191,7 @@ def _after_first(
 ) -> None:
     """What is unsafe counts at once, everything else waits for the next look."""
     session, report = locked.session, locked.report
-    counts = report.state_read.counts and locked.judgement.counts
+    counts = report.state_read.counts and locked.judgement.counts and report.origin.blind
     wanted = next_look([look], _readers(tx, by), dice) if counts else None
     doubted = None if wanted is None else look.flagged.keys() - look.unsafe
     if wanted is None:

@@ -16,6 +16,7 @@ from app.domain.synthetic_cohort import Assumed, synthetic_cohort
 from app.domain.trends import Trends
 from app.exchange.packed_trends import packed
 from app.exchange.stored_profiles import stored_profile
+from app.exchange.trend_columns import check_words
 from app.storage import ledger, recordings, revisions
 from app.storage.agencies import lock_policy
 
@@ -51,6 +52,8 @@ def add_recording(
 
 
 def _checked(new: NewRecording) -> NewRecording:
+    check_words(new.name, "name")
+    check_words(new.origin, "origin")
     return NewRecording(
         line(new.name, column="name"),
         line(new.category, column="category"),

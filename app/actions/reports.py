@@ -14,7 +14,7 @@ from app.actions.found_astray import open_findings, standing_beside, take_late
 from app.domain.agency_choices import AgencyChoices
 from app.domain.brief_readings import known_after_brief
 from app.domain.comparison import NOTHING
-from app.domain.device_reports import Reading, StateRead
+from app.domain.device_reports import Origin, Reading, StateRead
 from app.domain.devices import Device
 from app.domain.errors import Conflict, Refused
 from app.domain.finding_life import FindingKind
@@ -187,6 +187,8 @@ def take_note(
         use = FindingKind.USE
         open_findings(tx, device, report, report.verdicts.keys(), by=by, now=now, kind=use)
         return
+    if report.origin is Origin.SEEN and not report.is_astray:
+        return  # whoever had been shown the values bears nothing out
 
     def readings_of(number: int) -> Mapping[str, Reading]:
         return firm_readings(tx, number)

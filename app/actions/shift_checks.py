@@ -82,8 +82,10 @@ def _tidy(new: NewShiftCheck) -> NewShiftCheck:
 
 
 def fingerprint_of(new: NewShiftCheck) -> str:
-    """Of what was locked; when it was sent is another thing each time."""
+    """Of what was locked; when it was sent is another thing each time, and so is what the phone
+    still knows of having been shown."""
     told = asdict(new)
+    del told["seen"]
     told["queued"] = None
     if new.queued is not None:
         told["queued"] = [new.queued.phone, new.queued.number, new.queued.clock.locked_at]
@@ -135,7 +137,7 @@ def _read(
     number = sessions.add_session(
         tx, device, begun, die=0, whole=False, first=first, by=by, now=now
     )
-    taken = LookTaken(1, new.readings, new.minutes_off, read_at)
+    taken = LookTaken(1, new.readings, new.minutes_off, read_at, seen=new.seen)
     lock_look(tx, reading=number, taken=taken, dice=dice, by=by, now=now)
     return number
 
@@ -167,6 +169,8 @@ def _tell(
         "read_at": weighed.read_at.isoformat(),
         "found": [one.what for one in weighed.found],
     }
+    if new.seen:
+        about["values_seen"] = True
     if new.queued is not None:
         clock = new.queued.clock
         about |= {

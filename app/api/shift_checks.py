@@ -29,7 +29,9 @@ class CheckShape(BaseModel):
     read_at: datetime = Field(description="Corrected by the server's clock.")
     received_at: datetime
     clock_ahead_s: float | None = Field(description="How far the phone's clock was ahead.")
-    result: str = Field(description="unsafe, look-again, differs, amiss, in-use, partly or holds")
+    result: str = Field(
+        description="unsafe, look-again, differs, amiss, in-use, seen, partly or holds"
+    )
     look_again: int = Field(description="How many alarms are to be looked at once more.")
     reading: int
     found: list[str] = Field(description="What was found besides limits.")

@@ -9,7 +9,7 @@ from functools import cached_property, lru_cache
 from app.domain.alarm_conditions import ALARM_CONDITIONS
 from app.domain.devices import Device
 from app.domain.findings import Severity
-from app.domain.known_devices import PresetNow
+from app.domain.known_devices import PresetNow, StateNow
 from app.domain.profiles import Profile
 from app.domain.rendering import RenderedPreset, rendered_presets
 from app.domain.settings_of_alarms import Off, On, Setting
@@ -92,7 +92,7 @@ def job(
     if known is None:
         return _never_read(preset)
     told = known.telling
-    state = _since(known, begins) if told.read_at >= begins.began else None
+    state = _since(told, begins) if told.read_at >= begins.began else None
     if state is None:
         whole = told.tally.worst is None and not told.tally.missing and not told.waits
         recent = known.read_at >= begins.overdue_before
@@ -106,9 +106,8 @@ def _never_read(preset: str) -> Job:
     return Job(preset, JobState.NEVER_READ)
 
 
-def _since(known: PresetNow, begins: Beginning) -> JobState:
+def _since(told: StateNow, begins: Beginning) -> JobState:
     """By the reading that tells, which this revision judged."""
-    told = known.telling
     if told.tally.worst is Severity.UNSAFE:
         return JobState.UNSAFE
     if told.tally.worst is not None:

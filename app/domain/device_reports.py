@@ -24,11 +24,14 @@ class Origin(StrEnum):
 
     `CREW` is such a one, too, but sent in by somebody of a crew whom nobody had asked for it: it
     counts for the device and verifies, and is no part of a random sample. `SETTLED` is what
-    several looks bear out; each of them is a report of its own.
+    several looks bear out; each of them is a report of its own. `SEEN` is of a crew as well, on
+    whose phone the device's values had been opened: what it finds astray counts, and it bears
+    nothing out.
     """
 
     FORM = "form"
     CREW = "crew"
+    SEEN = "seen"
     SETTLED = "settled"
     FILE = "file"
     API = "api"

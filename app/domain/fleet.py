@@ -86,11 +86,18 @@ class StoredReport:
     device_clock: str
 
     @property
+    def is_astray(self) -> bool:
+        """Somebody must act on what it found."""
+        return any(severity is not Severity.NOTE for _, severity in self.verdicts.values())
+
+    @property
     def read_by(self) -> str:
         if self.origin is Origin.FORM:
             return self.reader
         if self.origin is Origin.CREW:
             return f"{self.reader} (sent in by crew)"
+        if self.origin is Origin.SEEN:
+            return f"{self.reader} (sent in by crew; the values were seen before)"
         if self.origin is Origin.SETTLED:
             return self.reader_told
         return f"{self.reader_told or 'somebody not named'} (sent in by {self.reader})"

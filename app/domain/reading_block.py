@@ -9,7 +9,7 @@ import json
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
-from functools import cache
+from functools import cache, cached_property
 from math import ceil, floor
 
 import numpy as np
@@ -91,6 +91,15 @@ class SignedBlock:
     judged: NDArray[np.bool_]
     spo2_averaging_s: Decimal
     options: SignedOptions
+
+    @cached_property
+    def repeated(self) -> tuple[Codes, NDArray[np.int32]]:
+        """`expected` for as many rows as are compared at a time, and where the table of each of
+        their cells begins; the cells make whole words."""
+        width = len(self.layout)
+        rows = -(-max(_CELLS_AT_A_TIME // width, 1) // _WORD) * _WORD
+        begins = np.arange(width, dtype=np.int32) * _ALL_CODES - _LOWEST
+        return np.tile(self.expected, (rows, 1)), np.tile(begins, rows)
 
     def direction(self, column: int, reading: Reading) -> int:
         """Its code."""
@@ -235,10 +244,8 @@ def _pieces(vals: Codes, signed: SignedBlock) -> Iterator[tuple[int, Cells, NDAr
     devices, width = vals.shape
     if not vals.size:
         return
-    most = min(max(_CELLS_AT_A_TIME // width, 1), devices)
-    rows = -(-most // _WORD) * _WORD  # so that the cells make whole words
-    expected = np.tile(signed.expected, (rows, 1))
-    tables = np.tile(np.arange(width, dtype=np.int32) * _ALL_CODES - _LOWEST, rows)
+    expected, tables = signed.repeated
+    rows = len(expected)
     directions = signed.directions.ravel()
     every = bool(signed.judged.all())
     differs = np.zeros((rows, width), np.bool_)

@@ -150,8 +150,10 @@ def _in_order(alarms: Collection[str]) -> list[str]:
     return sorted(alarms, key=lambda alarm: (order[base_alarm(alarm)], alarm))
 
 
-def origin_of(person: Person, trigger: Trigger) -> Origin:
+def origin_of(person: Person, trigger: Trigger, *, seen: bool = False) -> Origin:
     """Whoever has no other role than crew, and was not asked, sends it in by themselves; a shift
-    check is always such a one."""
+    check is always such a one. `seen`: it is known to be no blind one."""
+    if seen:
+        return Origin.SEEN
     alone = person.roles == {Role.CREW} and not trigger.asked_for
     return Origin.CREW if alone or trigger.is_brief else Origin.FORM

@@ -11,6 +11,7 @@ LEAST_FREE = 200 * MIB
 SPARE_COPIES = 3
 """An upgrade and a backup each write the data once more, and the data grow."""
 CLOCK_SLACK = timedelta(seconds=5)
+WAITS_AT_MOST = timedelta(minutes=15)
 BACKUP_AGES_AFTER = timedelta(days=2)
 _LOCAL = frozenset({"127.0.0.1", "::1", "localhost"})
 
@@ -32,7 +33,8 @@ class Check:
 @dataclass(frozen=True)
 class Observed:
     """`damage`, `unwritable`: why, "" if not. `schema`: found and the newest known. `server_now`:
-    the clock of the database, None where it has none of its own. `broken`: what does not hold."""
+    the clock of the database, None where it has none of its own. `broken`: what does not hold.
+    `waiting_since`: of the long work that waits longest."""
 
     now: datetime
     host: str
@@ -48,6 +50,7 @@ class Observed:
     entries: int
     broken: tuple[str, ...]
     last_backup_at: datetime | None
+    waiting_since: datetime | None = None
 
 
 def selftest(seen: Observed) -> tuple[Check, ...]:
@@ -61,6 +64,7 @@ def selftest(seen: Observed) -> tuple[Check, ...]:
             ("clock", "It agrees with what was written last.", _clock(seen)),
             ("ledger", f"{seen.entries} entries hold.", _ledger(seen)),
             ("backup", "The last one is recent.", _backup(seen)),
+            ("work", "No long work waits for long.", _work(seen)),
         )
     )
 
@@ -158,6 +162,13 @@ def _backup(seen: Observed) -> Iterator[Check]:
     elif seen.now - seen.last_backup_at > BACKUP_AGES_AFTER:
         age = _duration(seen.now - seen.last_backup_at)
         yield Check("backup", Verdict.LOOK, f"The last one is {age} old.", advice)
+
+
+def _work(seen: Observed) -> Iterator[Check]:
+    if seen.waiting_since is not None and seen.now - seen.waiting_since > WAITS_AT_MOST:
+        waits = _duration(seen.now - seen.waiting_since)
+        advice = "Is a process for it running? See MARCHSTONE_WORKERS and marchstone work."
+        yield Check("work", Verdict.LOOK, f"Some has waited for {waits}.", advice)
 
 
 def _size(count: int) -> str:

@@ -5,7 +5,7 @@ It can find something amiss. It never clears a device: for that all of it is rea
 
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import datetime, timedelta
 from enum import StrEnum
 
 from app.domain.device_reports import CouldNotRead, FoundNotFitted, Reading, StateRead
@@ -18,6 +18,13 @@ from app.domain.rendering import RenderedPreset
 from app.domain.shift_questions import START_UP_FAULT, Answer, Answers
 
 STATES = (StateRead.POWER_ON, StateRead.IN_USE)
+SEEN_FOR = timedelta(hours=1)
+"""So long whoever opened the values of a device is no blind reader of it (a judgement)."""
+
+
+def seen_before(opened_at: datetime | None, looked_at: datetime) -> bool:
+    """Both by one clock. One that went back in between tells nothing, so they count as seen."""
+    return opened_at is not None and looked_at - opened_at <= SEEN_FOR
 
 
 @dataclass(frozen=True)
@@ -34,7 +41,8 @@ class NewShiftCheck:
     """`key` is made when it is locked: the same key is the same check, however often it is sent.
 
     `preset`: what the device showed. `reader`: whoever was signed in when it was locked, empty if
-    that is not known. `queued` None: it came by the form itself and is of this moment.
+    that is not known. `queued` None: it came by the form itself and is of this moment. `seen`: the
+    device's values had been opened on that phone.
     """
 
     device: str
@@ -47,6 +55,7 @@ class NewShiftCheck:
     remark: str = ""
     reader: str = ""
     queued: Queued | None = None
+    seen: bool = False
 
 
 def check_new(new: NewShiftCheck) -> None:
@@ -162,6 +171,7 @@ class ShiftCheck:
     not_fitted: int
     queued: Queued | None
     put_right: PutRight | None
+    seen: bool = False
 
     @property
     def grave(self) -> bool:
@@ -182,5 +192,6 @@ class Result(StrEnum):
     DIFFERS = "differs"
     AMISS = "amiss"
     IN_USE = "in-use"
+    SEEN = "seen"
     PARTLY = "partly"
     HOLDS = "holds"

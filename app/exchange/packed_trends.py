@@ -8,30 +8,41 @@ import hashlib
 import json
 import struct
 import zlib
+from collections.abc import Iterator
 
 import numpy as np
-from numpy.typing import NDArray
 
-from app.domain.alarm_curve import MISSING, in_steps
-from app.domain.trends import Trends
+from app.domain.alarm_curve import MISSING, Steps, in_steps
+from app.domain.trends import Trends, Whole
 from app.domain.vital_signs import VITAL_SIGNS
 
 _FORM = "marchstone-trends/1"
 _HEAD = struct.Struct("<I")
 _LEVEL = 6
+_PIECE = 1 << 18
 
 
 def packed(trends: Trends) -> tuple[bytes, str]:
     """(bytes, fingerprint)"""
+    packing, fingerprint = zlib.compressobj(_LEVEL), hashlib.sha256()
+    kept = []
+    for part in _parts(trends):  # the whole is never in memory unpacked
+        fingerprint.update(part)
+        kept.append(packing.compress(part))
+    kept.append(packing.flush())
+    return b"".join(kept), fingerprint.hexdigest()
+
+
+def _parts(trends: Trends) -> Iterator[bytes]:
     names = [name for name in VITAL_SIGNS if name in trends.values]
     head = {"form": _FORM, "rows": trends.rows, "step_s": trends.step_s, "vital_signs": names}
     told = json.dumps(head, separators=(",", ":")).encode()
-    parts = [_HEAD.pack(len(told)), told, _differences(trends.patient), _differences(trends.second)]
+    yield _HEAD.pack(len(told)) + told
+    yield from _differences(trends.patient, "<i8")
+    yield from _differences(trends.second, "<i8")
     for name in names:
         steps = in_steps(trends.values[name], float(VITAL_SIGNS[name].step))
-        parts.append(np.diff(steps, prepend=np.int16(0)).astype("<i2").tobytes())
-    content = b"".join(parts)
-    return zlib.compress(content, _LEVEL), hashlib.sha256(content).hexdigest()
+        yield from _differences(steps, "<i2")
 
 
 def unpacked(kept: bytes) -> Trends:
@@ -56,5 +67,9 @@ def unpacked(kept: bytes) -> Trends:
     return Trends(patient, second, values, head["step_s"])
 
 
-def _differences(numbers: NDArray[np.int64]) -> bytes:
-    return np.diff(numbers, prepend=np.int64(0)).astype("<i8").tobytes()
+def _differences(numbers: Whole | Steps, form: str) -> Iterator[bytes]:
+    """The first from nought."""
+    for first in range(0, numbers.size, _PIECE):
+        before = numbers[first - 1] if first else numbers.dtype.type(0)
+        piece = np.diff(numbers[first : first + _PIECE], prepend=before)
+        yield piece.astype(form).tobytes()

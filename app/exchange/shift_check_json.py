@@ -8,7 +8,7 @@ from pydantic import AwareDatetime, BaseModel, ConfigDict, Field
 from app.domain.device_reports import StateRead
 from app.domain.errors import Fault, Refused
 from app.domain.phone_clocks import PhoneClock
-from app.domain.shift_checks import NewShiftCheck, Queued
+from app.domain.shift_checks import NewShiftCheck, Queued, seen_before
 from app.domain.shift_questions import Answer, Question
 from app.exchange.report_json import ReadingFile, complaints_of_readings, reading_of
 
@@ -66,6 +66,11 @@ class ShiftCheckFile(BaseModel):
     reader: Line = Field(
         default="", description="Whoever was signed in when it was locked: nobody else sends it."
     )
+    values_seen_at: AwareDatetime | None = Field(
+        default=None,
+        description="When the phone last showed what this device holds, by its own clock; within an"
+        " hour before it was locked, the check is no blind reading and bears nothing out.",
+    )
     queued: QueuedFile | None = Field(default=None, description="None: it is of this moment.")
 
 
@@ -85,7 +90,16 @@ def new_check(file: ShiftCheckFile, *, key: str) -> NewShiftCheck:
         remark=file.remark,
         reader=file.reader,
         queued=None if file.queued is None else _queued(file.queued),
+        seen=_seen(file),
     )
+
+
+def _seen(file: ShiftCheckFile) -> bool:
+    """Without a queue it is of this moment, so whatever the phone tells was not long ago."""
+    opened = file.values_seen_at
+    if file.queued is None or opened is None:
+        return opened is not None
+    return seen_before(_utc(opened), _utc(file.queued.locked_at))
 
 
 def _queued(file: QueuedFile) -> Queued:

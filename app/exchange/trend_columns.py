@@ -4,7 +4,7 @@ A recording needs to keep patients apart and nothing more; what is stored number
 """
 
 import re
-from collections.abc import Callable, Iterable, Sequence, Set
+from collections.abc import Callable, Iterable, Iterator, Sequence, Set
 
 from app.domain.errors import Fault, Refused
 
@@ -31,6 +31,12 @@ _DATE_IN_WORDS = re.compile(
 _LONG_NUMBER = re.compile(r"(\d[ -]?){7,}", re.ASCII)
 _WORDS = re.compile(r"[^\W\d_]{2,}(,|\.)?[ ][^\W\d_]|[^\W\d_]{2,}[_^,.]+ ?[^\W\d_]{2,}")
 _WORD_ALONE = re.compile(r"[^\W\d]{3,}")  # numbers and single letters keep patients apart
+_LABEL = re.compile(
+    r"(?<!\w)((?:[^\W\d]+[ .\-]+){0,3}?[^\W\d]+)\.? *(?:([:=#])|(?=(\d)))", re.ASCII
+)
+_OF_SOMEBODY = {"a date of birth", "a record number"}
+_TITLE = re.compile(r"(?<!\w)(mr|mrs|ms|miss|mstr)\.? +[^\W\d_]", re.I)
+_YEARS = re.compile(r"(19|20)\d\d ?[-–/] ?(19|20)\d\d(?!\d)")
 
 
 def check_columns(names: Sequence[str], known_vital_signs: Set[str]) -> None:
@@ -66,6 +72,36 @@ def check_patients(names: Iterable[str]) -> None:
                 f"a value looks like {meant}: number the patients yourself, such as p1, p2",
                 column="patient",
             )
+
+
+def check_words(text: str, column: str) -> None:
+    """What people write of a recording, too, must tell of nobody in it. Raises Refused."""
+    meant = _told_in_words(text)
+    if meant:
+        raise Refused.because(
+            f"this seems to tell {meant}: no person may be named, nor a day or a number by which "
+            "one can be found",
+            column=column,
+        )
+
+
+def _told_in_words(text: str) -> str:
+    """Empty for nothing. A word such as `name` counts before a colon, `born` before a number."""
+    for found in _LABEL.finditer(text):
+        meant = next(filter(None, map(identifying, _endings(found[1]))), "")
+        if meant and (found[2] or (meant in _OF_SOMEBODY and found[3])):
+            return meant
+    if _TITLE.search(text):
+        return "a name"
+    if _DATE.search(text) or _DATE_IN_WORDS.search(text):
+        return "a date"
+    return "a record number" if _LONG_NUMBER.search(_YEARS.sub("", text)) else ""
+
+
+def _endings(words: str) -> Iterator[str]:
+    """The last word, the last two, and so on."""
+    each = words.split()
+    return (" ".join(each[start:]) for start in range(len(each)))
 
 
 def _telling(name: str) -> str:

@@ -41,7 +41,7 @@ def read_named_trends(
             return read_plain_trends(source, known_vital_signs, check_size)
         except NotPlainError:
             source.seek(0)
-    return _read_by_row(source, known_vital_signs, check_size)
+    return read_by_row(source, known_vital_signs, check_size)
 
 
 def _length(source: BinaryIO) -> int:
@@ -53,8 +53,8 @@ def _length(source: BinaryIO) -> int:
     return length
 
 
-def _read_by_row(
-    source: BinaryIO, known_vital_signs: Set[str], check_size: Sizes | None
+def read_by_row(
+    source: BinaryIO, known_vital_signs: Set[str], check_size: Sizes | None = None
 ) -> tuple[Trends, list[str]]:
     reader = _Reader(known_vital_signs)
     for line in read_lines(source, required=REQUIRED, optional=None):

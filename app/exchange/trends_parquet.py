@@ -1,7 +1,8 @@
 """Recorded trends as Parquet, with the columns of the CSV form; a null is missing.
 
 Read batch by batch, so that of the file no more than a piece is in memory beside what it becomes.
-The library is loaded only where such a file comes.
+A small file may hold much: what it declares is looked at before anything is unpacked, and what it
+calls the patients stays in its dictionary. The library is loaded only where such a file comes.
 """
 
 from collections.abc import Iterator, Set
@@ -11,10 +12,12 @@ import numpy as np
 
 from app.domain.errors import Fault, Refused
 from app.domain.trends import Numbers, Trends, Whole
+from app.exchange.csv_text import LONGEST_CELL, check_header
 from app.exchange.trend_columns import REQUIRED, Sizes, check_columns
 
 MAGIC = b"PAR1"
 MOST_ROWS = 100_000_000
+MOST_UNPACKED = 1 << 30  # bytes of a column in one group of rows
 _BATCH = 1 << 18
 
 
@@ -38,20 +41,51 @@ class _Reader:
     def __init__(self, source: BinaryIO, known_vital_signs: Set[str]) -> None:
         from pyarrow import parquet
 
-        self.file = parquet.ParquetFile(source)
-        self.names = list(self.file.schema_arrow.names)
+        self.names = list(parquet.read_schema(source).names)
+        check_header(self.names, (), None)
         check_columns(self.names, known_vital_signs)
+        source.seek(0)
+        self.file = parquet.ParquetFile(source, read_dictionary=["patient"])
         self.vital_signs = [name for name in self.names if name not in REQUIRED]
         self.patients: dict[str, int] = {}
         self.last = -1  # patient of the row before the batch
         self.done = 0
 
-    def read(self) -> tuple[Trends, list[str]]:
-        rows = self.file.metadata.num_rows
+    def _check_kinds(self) -> None:
+        """Before anything is unpacked: texts and lists may hold far more than numbers."""
+        from pyarrow import types
+
+        for field in self.file.schema_arrow:
+            kind = field.type
+            if types.is_dictionary(kind):
+                kind = kind.value_type
+            if field.name == "patient":
+                texts = types.is_string(kind) or types.is_large_string(kind)
+                if not texts and not types.is_integer(kind):
+                    raise Refused.because("must be texts or whole numbers", column="patient")
+            elif field.name == "second":
+                if not types.is_integer(kind):
+                    raise Refused.because("must be whole numbers", column="second")
+            elif not (types.is_integer(kind) or types.is_floating(kind)):
+                raise Refused.because("must be a column of numbers", column=field.name)
+
+    def _check_size(self, rows: int) -> None:
         if not rows:
             raise Refused.because("the file holds no rows", column="file")
         if rows > MOST_ROWS:
             raise Refused.because(f"the file has more than {MOST_ROWS:,} rows", column="file")
+        held = self.file.metadata
+        groups = (held.row_group(number) for number in range(held.num_row_groups))
+        for group in groups:
+            for place, name in enumerate(self.names):
+                if group.column(place).total_uncompressed_size > MOST_UNPACKED:
+                    reason = f"a group of rows unpacks to more than {MOST_UNPACKED >> 20} MiB"
+                    raise Refused.because(reason, column=name)
+
+    def read(self) -> tuple[Trends, list[str]]:
+        rows = self.file.metadata.num_rows
+        self._check_size(rows)
+        self._check_kinds()
         patient, second = np.empty(rows, np.int64), np.empty(rows, np.int64)
         values = {name: np.empty(rows) for name in self.vital_signs}
         for at, batch in self._batches():
@@ -72,6 +106,9 @@ class _Reader:
         told = column.dictionary_encode() if not hasattr(column, "dictionary") else column
         codes = told.indices.to_numpy(zero_copy_only=False).astype(np.int64)
         names = [str(name) for name in told.dictionary.to_pylist()]
+        if any(len(name) > LONGEST_CELL for name in names):
+            reason = f"a value is longer than {LONGEST_CELL} characters"
+            raise Refused.because(reason, column="patient")
         begins = np.flatnonzero(np.diff(codes, prepend=-1))
         numbers = np.empty(len(names), np.int64)
         for row in begins.tolist():
@@ -88,19 +125,12 @@ class _Reader:
         return self.last
 
     def _seconds(self, column: Any) -> Whole:
-        import pyarrow
-
         self._refuse_nulls("second", column)
-        if not pyarrow.types.is_integer(column.type):
-            raise Refused.because("must be whole numbers", column="second")
         return np.asarray(column.to_numpy(zero_copy_only=False), dtype=np.int64)
 
     def _values(self, name: str, column: Any) -> Numbers:
         import pyarrow
 
-        kind = column.type
-        if not (pyarrow.types.is_integer(kind) or pyarrow.types.is_floating(kind)):
-            raise Refused.because("must be a column of numbers", column=name)
         found = np.asarray(
             column.cast(pyarrow.float64()).to_numpy(zero_copy_only=False), dtype=np.float64
         )

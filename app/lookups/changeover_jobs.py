@@ -92,7 +92,7 @@ class Changeover:
 def changeover(
     tx: Session, *, agency_id: int, now: datetime, number: int | None = None
 ) -> Changeover:
-    """Eight statements, however large the fleet. Raises NotFound where the revision neither is in
+    """Nine statements, however large the fleet. Raises NotFound where the revision neither is in
     force nor comes into force later."""
     agency = agency_by_id(tx, agency_id)
     choices = agency.choices

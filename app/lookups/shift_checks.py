@@ -87,6 +87,8 @@ class CheckBrought:
             return Result.AMISS
         if not self.counts:
             return Result.IN_USE
+        if self.check.seen:
+            return Result.SEEN
         is_whole = self.report is not None and self.report.revision is not None
         return Result.PARTLY if self.check.unread or not is_whole else Result.HOLDS
 

@@ -7,7 +7,7 @@ from datetime import datetime
 from typing import Any
 
 import sqlalchemy as sa
-from sqlmodel import Session, col
+from sqlmodel import Session, col, select
 
 from app.domain.device_reports import Origin, StateRead
 from app.domain.devices import Device
@@ -55,26 +55,36 @@ def known_devices(tx: Session, agency_id: int) -> list[KnownDevice]:
     wanted = (
         sa.select(
             *OF_A_DEVICE,
-            col(DevicePresetsRow.presets),
             col(LayoutRow.columns),
             col(now.vals),
             col(now.extras),
         )
         .outerjoin(now, col(now.device_id) == col(DeviceRow.id))
-        .outerjoin(DevicePresetsRow, col(DevicePresetsRow.device_id) == col(now.device_id))
         .outerjoin(LayoutRow, col(now.layout_id) == col(LayoutRow.id))
         .where(col(DeviceRow.agency_id) == agency_id, USED)
         .order_by(*natural_columns(col(DeviceRow.station)), *natural_columns(col(DeviceRow.tag)))
     )
+    told = _told(tx, agency_id)
     return [
         KnownDevice(
             device_of(one),
-            one.presets or "{}",
+            told.get(one.id, "{}"),
             one.columns or "[]",
             Packed(one.vals or b"", one.extras or NO_EXTRAS),
         )
         for one in tx.execute(wanted)
     ]
+
+
+def _told(tx: Session, agency_id: int) -> dict[int, str]:
+    """By itself: the database need not carry it about where it puts devices in order."""
+    row = DevicePresetsRow
+    wanted = (
+        select(row.device_id, row.presets)
+        .join(DeviceRow, col(row.device_id) == col(DeviceRow.id))
+        .where(DeviceRow.agency_id == agency_id)
+    )
+    return dict(tx.exec(wanted).all())
 
 
 def not_blind_since(tx: Session, agency_id: int, began: datetime) -> set[int]:

@@ -61,6 +61,7 @@ class DeviceBlock:
         self._revisions: dict[int | None, int | None] = {}
         self._here: dict[int, _Piece] = {}
         self._changed: set[int] = set()
+        self._models: dict[int, str] = {}
 
     def take(self, number: int, one: JudgedReport, unread: Collection[str]) -> bool:
         """False: it tells nothing new of what the device holds. `unread`: alarms that it did not
@@ -112,6 +113,7 @@ class DeviceBlock:
         report = one.report
         piece = _Piece(report.found.columns, report.found.packed)
         self._here[number] = piece
+        self._models[one.device.id] = one.device.model
         revision = None if one.revision is None else one.revision[1]
         readings = _whole(piece)
         return _Latest(number, report.preset, report.state_read, report.read_at, revision, readings)
@@ -146,6 +148,7 @@ class DeviceBlock:
         tally = now.tally
         return {
             "device_id": device_id,
+            "model": self._models[device_id],
             "layout_id": self._layouts.number(*(piece.columns for piece in pieces)),
             "vals": b"".join(piece.packed.vals for piece in pieces),
             "extras": _extras(pieces),

@@ -19,7 +19,7 @@ from app.domain.fleet import Tally
 from app.domain.known_devices import DeviceNow, Mark, PresetNow, StateNow
 from app.domain.packing import Packed, pack, unpack
 from app.domain.reading_sets import in_full
-from app.storage.base import Row, one_of
+from app.storage.base import Row, filled, one_of
 from app.storage.device_presets import DevicePresetsRow
 from app.storage.devices import USED, DeviceRow, device_from
 from app.storage.finding_rows import unsafe_devices
@@ -28,6 +28,8 @@ from app.storage.revisions import RevisionRow, revision_id_of
 
 
 class DeviceNowRow(Row, table=True):
+    """`model` is the device's, which never changes: whoever walks all of these needs no other."""
+
     __tablename__ = "device_now"
     __table_args__ = (
         one_of("worst", Severity),
@@ -38,9 +40,11 @@ class DeviceNowRow(Row, table=True):
         CheckConstraint("0 <= presets_read", name="presets_read_not_negative"),
         CheckConstraint("latest_read_at >= oldest_read_at", name="latest_not_before_oldest"),
         CheckConstraint("length(vals) > 0", name="vals_filled"),
+        filled("model"),
     )
 
     device_id: int = Field(foreign_key="device.id", primary_key=True)
+    model: str
     layout_id: int = Field(foreign_key="layout.id")
     vals: bytes
     extras: str = Field(sa_type=Text)
@@ -81,6 +85,7 @@ def save_device_now(tx: Session, device: Device, now: DeviceNow, *, agency_id: i
     packed, tally = pack(columns, now.readings), now.tally
     row = DeviceNowRow(
         device_id=device.id,
+        model=device.model,
         layout_id=layout_for(tx, agency_id=agency_id, columns=columns),
         vals=packed.vals,
         extras=packed.extras,

@@ -1,20 +1,20 @@
 """Whole blocks of what devices are known to hold, of one model and layout each."""
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from typing import Any
 
 import sqlalchemy as sa
 from sqlalchemy import func
-from sqlmodel import Session, col
+from sqlmodel import Session, col, select
 
 from app.domain.findings import Severity
 from app.domain.packing import NO_EXTRAS
 from app.domain.reading_block import ReadingBlock, joined_block
-from app.storage.devices import USED, DeviceRow
+from app.storage.devices import RETIRED, DeviceRow
 from app.storage.devices_now import DeviceNowRow
-from app.storage.joined_values import BETWEEN, joined_bytes, joined_numbers
+from app.storage.joined_values import joined_bytes
 from app.storage.layouts import LayoutRow, columns_from
 
 A_TIME = 10_000
@@ -24,16 +24,16 @@ _Kind = tuple[str, int]
 
 @dataclass(frozen=True)
 class HeldBlock:
-    """`joined`: the number of the row of each device, as they lie in the block."""
+    """`among`: which rows they are; a device each, in the order of their numbers."""
 
     model: str
     block: ReadingBlock
-    joined: str
+    among: Sequence[Any]
     tx: Session
 
     @cached_property
     def numbers(self) -> list[int]:
-        return [int(number) for number in self.joined.split(BETWEEN)]
+        return _numbers(self.tx, self.among)
 
     @property
     def devices(self) -> tuple[str, ...]:
@@ -50,7 +50,7 @@ class HeldBlock:
         wanted = (
             sa.select(col(DeviceRow.id), col(DeviceRow.tag), col(DeviceNowRow.worst))
             .join(DeviceNowRow, col(DeviceNowRow.device_id) == col(DeviceRow.id))
-            .where(_between(min(self.numbers), max(self.numbers)))
+            .where(col(DeviceRow.id).between(min(self.numbers), max(self.numbers)))
         )
         found = {number: (tag, worst) for number, tag, worst in _plainly(self.tx, wanted)}
         own = [found[number] for number in self.numbers]
@@ -64,104 +64,106 @@ _SEVERITIES: dict[str | None, Severity | None] = {
 
 
 def held_blocks(tx: Session, agency_id: int) -> Iterator[HeldBlock]:
-    """Of at most `A_TIME` devices each. Three statements for each `A_TIME` devices; where these
-    are of several kinds, two for each kind besides."""
+    """Of at most `A_TIME` devices each. Two statements for each `A_TIME` devices; where these
+    are of several kinds, three for each kind besides."""
     # Each by itself, found at once by its index; of both together SQLite reads the whole table.
     edges = (sa.select(of(DeviceNowRow.device_id)) for of in (func.min, func.max))
     first, last = tx.execute(sa.select(*(edge.scalar_subquery() for edge in edges))).one()
     if first is None:
         return
+    # Told by its layouts: asked for its devices, SQLite would look through the index of all.
+    layouts = _layouts(tx, agency_id)
+    kind: _Kind | None = None
     for start in range(first, last + 1, A_TIME):
-        yield from _of_range(tx, agency_id, start, start + A_TIME - 1)
+        among = _in_use(tx, start, start + A_TIME - 1)
+        kind = kind or _any_kind(tx, [*among, _of_layouts(agency_id)])
+        alike = None if kind is None else _block_of_all(tx, among, kind, layouts)
+        if alike is None:
+            kind = None
+            yield from _by_kind(tx, [*among, _of_layouts(agency_id)], layouts)
+        elif len(alike.block.vals):
+            yield alike
 
 
-def _of_range(tx: Session, agency_id: int, first: int, last: int) -> Iterator[HeldBlock]:
-    """Where all are of one kind, as most are, no device is looked up by itself."""
-    model, alike = _model_of_all(tx, first, last)
-    if model is not None:
-        found = tx.execute(sa.select(*_joined(tx)).where(*alike)).one()
-        if not found.devices:
-            return
-        layout = tx.get_one(LayoutRow, found.layout)
-        if found.layout == found.other_layout and layout.agency_id == agency_id:
-            yield _block(tx, alike, model, layout.columns, found)
-            return
-    yield from _by_kind(tx, _used(agency_id, first, last))
+def _layouts(tx: Session, agency_id: int) -> dict[int, str]:
+    wanted = select(col(LayoutRow.id), col(LayoutRow.columns))
+    found = tx.exec(wanted.where(LayoutRow.agency_id == agency_id)).all()
+    return {number: columns for number, columns in found if number is not None}
 
 
-def _model_of_all(tx: Session, first: int, last: int) -> tuple[str | None, list[Any]]:
-    """None: there are several. And which rows are of devices in use."""
-    row, of_range = DeviceRow, col(DeviceRow.id).between(first, last)
-    wanted = sa.select(
-        func.min(row.model), func.max(row.model), func.count(sa.case((~USED, 1)))
-    ).where(of_range)
-    model, other, retired = tx.execute(wanted).one()
-    among = [_between(first, last)]
-    if retired:
-        gone = sa.select(col(row.id)).where(of_range, ~USED)
-        among.append(col(DeviceNowRow.device_id).not_in(gone))
-    return (model if model == other else None), among
+def _of_layouts(agency_id: int) -> Any:
+    own = sa.select(col(LayoutRow.id)).where(col(LayoutRow.agency_id) == agency_id)
+    return col(DeviceNowRow.layout_id).in_(own)
 
 
-def _used(agency_id: int, first: int, last: int) -> list[Any]:
-    """By its layouts, which tell the agency as well: asked for its devices, SQLite would look
-    through the index of all of them for every range."""
-    layouts = sa.select(col(LayoutRow.id)).where(col(LayoutRow.agency_id) == agency_id)
-    return [_between(first, last), col(DeviceNowRow.layout_id).in_(layouts), USED]
+def _in_use(tx: Session, first: int, last: int) -> list[Any]:
+    """Nothing of the register is read but which devices are retired, as few are."""
+    number = col(DeviceNowRow.device_id)
+    gone = _retired(tx, first, last)
+    return [number.between(first, last), *([number.not_in(gone)] if gone else [])]
 
 
-def _between(first: int, last: int) -> Any:
-    return col(DeviceNowRow.device_id).between(first, last)
-
-
-def _by_kind(tx: Session, among: list[Any]) -> Iterator[HeldBlock]:
-    of_device = col(DeviceNowRow.device_id) == col(DeviceRow.id)
-    for model, layout_id in _kinds(tx, among):
-        own = [*among, col(DeviceRow.model) == model, col(DeviceNowRow.layout_id) == layout_id]
-        found = tx.execute(sa.select(*_joined(tx)).join(DeviceRow, of_device).where(*own)).one()
-        yield _block(tx, own, model, tx.get_one(LayoutRow, layout_id).columns, found)
-
-
-def _joined(tx: Session) -> tuple[Any, ...]:
-    now = DeviceNowRow
-    return (
-        func.count().label("devices"),
-        func.min(now.layout_id).label("layout"),
-        func.max(now.layout_id).label("other_layout"),
-        joined_bytes(tx, now.vals).label("vals"),
-        joined_numbers(tx, now.device_id).label("numbers"),
-        func.max(func.length(now.extras)).label("noted"),
+def _block_of_all(
+    tx: Session, among: list[Any], kind: _Kind, layouts: Mapping[int, str]
+) -> HeldBlock | None:
+    """None where one of them is of another kind, or has more than numbers."""
+    now, (model, layout_id) = DeviceNowRow, kind
+    other = sa.or_(
+        col(now.layout_id) != layout_id, col(now.model) != model, col(now.extras) != NO_EXTRAS
     )
+    others = func.count(sa.case((other, 1))).label("others")
+    vals = joined_bytes(tx, now.vals, by=now.device_id).label("vals")
+    found = tx.execute(sa.select(others, vals).where(*among)).one()
+    if found.others:
+        return None
+    block = joined_block(columns_from(layouts[layout_id]), found.vals or b"", {})
+    return HeldBlock(model, block, among, tx)
+
+
+def _retired(tx: Session, first: int, last: int) -> list[int]:
+    wanted = sa.select(col(DeviceRow.id)).where(col(DeviceRow.id).between(first, last), RETIRED)
+    return list(tx.execute(wanted).scalars())
+
+
+def _by_kind(tx: Session, among: list[Any], layouts: Mapping[int, str]) -> Iterator[HeldBlock]:
+    now = DeviceNowRow
+    for model, layout_id in _kinds(tx, among):
+        own = [*among, col(now.model) == model, col(now.layout_id) == layout_id]
+        vals = joined_bytes(tx, now.vals, by=now.device_id)
+        noted = func.max(func.length(now.extras))
+        joined, longest = tx.execute(sa.select(vals, noted).where(*own)).one()
+        extras = _extras(tx, own) if longest > len(NO_EXTRAS) else {}
+        block = joined_block(columns_from(layouts[layout_id]), joined, extras)
+        yield HeldBlock(model, block, own, tx)
+
+
+def _any_kind(tx: Session, among: list[Any]) -> _Kind | None:
+    row = DeviceNowRow
+    wanted = (
+        sa.select(col(row.model), col(row.layout_id)).where(*among).order_by(col(row.device_id))
+    )
+    found = tx.execute(wanted.limit(1)).first()
+    return None if found is None else (found[0], found[1])
 
 
 def _kinds(tx: Session, among: list[Any]) -> list[_Kind]:
-    model, layout = col(DeviceRow.model), col(DeviceNowRow.layout_id)
-    wanted = (
-        sa.select(model, layout)
-        .join(DeviceNowRow, col(DeviceNowRow.device_id) == col(DeviceRow.id))
-        .where(*among)
-        .distinct()
-        .order_by(model, layout)
-    )
+    place = col(DeviceNowRow.model), col(DeviceNowRow.layout_id)
+    wanted = sa.select(*place).where(*among).distinct().order_by(*place)
     return [(name, number) for name, number in tx.execute(wanted)]
 
 
-def _block(tx: Session, among: list[Any], model: str, columns: str, found: Any) -> HeldBlock:
-    noted = found.noted > len(NO_EXTRAS)
-    extras = _extras(tx, among, found.numbers) if noted else {}
-    block = joined_block(columns_from(columns), found.vals, extras)
-    return HeldBlock(model, block, found.numbers, tx)
-
-
-def _extras(tx: Session, among: list[Any], joined: str) -> dict[int, str]:
+def _extras(tx: Session, among: list[Any]) -> dict[int, str]:
     """By row of the block."""
-    rows = {int(number): row for row, number in enumerate(joined.split(BETWEEN))}
-    wanted = (
-        sa.select(col(DeviceNowRow.device_id), col(DeviceNowRow.extras))
-        .join(DeviceRow, col(DeviceNowRow.device_id) == col(DeviceRow.id))
-        .where(*among, col(DeviceNowRow.extras) != NO_EXTRAS)
+    rows = {number: row for row, number in enumerate(_numbers(tx, among))}
+    wanted = sa.select(col(DeviceNowRow.device_id), col(DeviceNowRow.extras)).where(
+        *among, col(DeviceNowRow.extras) != NO_EXTRAS
     )
     return {rows[number]: extras for number, extras in _plainly(tx, wanted)}
+
+
+def _numbers(tx: Session, among: Sequence[Any]) -> list[int]:
+    number = col(DeviceNowRow.device_id)
+    return [found for (found,) in _plainly(tx, sa.select(number).where(*among).order_by(number))]
 
 
 def _plainly(tx: Session, wanted: Any) -> Any:

@@ -86,7 +86,7 @@ class SharedInputs:
         wanted = sa.select(col(row.digest), col(row.id)).where(
             col(row.agency_id) == self._agency_id, col(row.digest).in_(digests)
         )
-        return dict(self._tx.execute(wanted).tuples().all())
+        return dict(self._tx.execute(wanted).all())
 
     def _text(self, found: ReadingSet) -> bytes:
         """In the order of the alarms, as `input_text` writes it."""

@@ -4,8 +4,7 @@ import json
 import zlib
 from dataclasses import dataclass
 
-import sqlalchemy as sa
-from sqlmodel import Session, col
+from sqlmodel import Session, col, select
 
 from app.domain.new_reports import NewReport
 from app.storage.devices import DeviceRow
@@ -30,13 +29,13 @@ def is_same_report(tx: Session, report_id: int, report: NewReport) -> bool:
 
 def report_origin(tx: Session, report_id: int) -> ReportOrigin:
     wanted = (
-        sa.select(ReportRow, DeviceRow.tag, ReportInputRow.content, SentFileRow.fingerprint)
+        select(ReportRow, DeviceRow.tag, ReportInputRow.content, SentFileRow.fingerprint)
         .join(DeviceRow, col(ReportRow.device_id) == col(DeviceRow.id))
         .outerjoin(ReportInputRow, col(ReportRow.input_id) == col(ReportInputRow.id))
         .outerjoin(SentFileRow, col(ReportRow.file_id) == col(SentFileRow.id))
         .where(col(ReportRow.id) == report_id)
     )
-    row, tag, content, fingerprint = tx.execute(wanted).one()
+    row, tag, content, fingerprint = tx.exec(wanted).one()
     if row.raw is not None:
         text = zlib.decompress(row.raw).decode()
     else:

@@ -75,6 +75,7 @@ class ShiftCheckRow(NumberedRow, table=True):
     sent_at: datetime | None = None
     read_at: datetime
     received_at: datetime
+    seen: bool
     put_right_by: int | None = Field(default=None, foreign_key="person.id")
     put_right_at: datetime | None = None
     put_right_note: str | None = Field(default=None, sa_type=Text)
@@ -108,6 +109,7 @@ def add_check(
         sent_at=None if queued is None else queued.clock.sent_at,
         read_at=weighed.read_at,
         received_at=now,
+        seen=new.seen,
     )
     tx.add(row)
     tx.flush()
@@ -231,6 +233,7 @@ def _check(
         not_fitted=row.not_fitted,
         queued=_queued(row),
         put_right=_put_right(row, righter),
+        seen=row.seen,
     )
 
 

@@ -26,6 +26,7 @@ from app.web.crew_codes import check_crew
 from app.web.limits_pages import LimitsPage, Ruler
 from app.web.render import render
 from app.web.sessions import MaybePerson
+from app.web.shown_values import note_shown
 from app.web.transactions import Now, Reading
 
 router = APIRouter()
@@ -56,7 +57,8 @@ class Difference:
 @dataclass(frozen=True)
 class LabelPage:
     """`policy` is in force; `withdrawn`, where none is, was the last. `read_at` None: it was never
-    read. `read_by_policy`: the revision it was held against."""
+    read. `read_by_policy`: the revision it was held against. `astray_since`: when the oldest of its
+    open findings was opened."""
 
     owner: Agency
     device: Device
@@ -73,6 +75,16 @@ class LabelPage:
     may_read: bool
     gap: str
     checked: ShiftCheck | None
+    astray_since: datetime | None
+
+    @property
+    def unsafe(self) -> int:
+        return sum(one.unsafe for one in self.differences)
+
+    @property
+    def has_values(self) -> bool:
+        """Something of a value is known, so it stands on a page of its own."""
+        return bool(self.differences or self.hand_sets)
 
     @property
     def apart(self) -> bool:
@@ -109,13 +121,38 @@ class LabelPage:
 def label(
     request: Request, person: MaybePerson, tx: Reading, now: Now, agency: str, tag: str
 ) -> Response:
+    """How much is astray, and no value: a shift check begun here must be blind."""
+    page = _page(request, person, tx, now, agency, tag)
+    return _shown(request, "limits/device.html", page)
+
+
+@router.get("/{agency}/d/{tag}/values")
+def values(
+    request: Request, person: MaybePerson, tx: Reading, now: Now, agency: str, tag: str
+) -> Response:
+    """What differs, and what to set by hand: for whoever treats somebody now. A shift check from
+    this phone is not blind for a while."""
+    page = _page(request, person, tx, now, agency, tag)
+    answer = _shown(request, "limits/device_values.html", page)
+    note_shown(answer, request, page.owner, page.device.tag, now)
+    return answer
+
+
+def _shown(request: Request, template: str, page: LabelPage) -> Response:
+    owner = page.owner
+    return render(request, template, page, agency_name=owner.name, zone=owner.time_zone)
+
+
+def _page(
+    request: Request, person: MaybePerson, tx: Reading, now: Now, agency: str, tag: str
+) -> LabelPage:
     owner = request.app.state.agencies.of(agency)
     check_crew(request, tx, owner)
     found = fleet.device(tx, agency_id=owner.id, tag=tag, now=now)
     known = found.now
     last = policy_to_show(tx, agency_id=owner.id, now=now)
     policy = None if last is None or last.withdrawn_at is not None else last
-    page = LabelPage(
+    return LabelPage(
         owner=owner,
         device=found.device,
         policy=policy,
@@ -133,8 +170,8 @@ def label(
         may_read=person is None or may(person, Deed.READ_DEVICE),
         gap="" if found.gap is None else found.gap.words(now),
         checked=latest_check(tx, agency_id=owner.id, tag=tag),
+        astray_since=min((one.opened_at for one in found.findings), default=None),
     )
-    return render(request, "limits/device.html", page, agency_name=owner.name, zone=owner.time_zone)
 
 
 def _differences(found: fleet.DevicePage, policy: PolicyShown | None) -> Iterator[Difference]:

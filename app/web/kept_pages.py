@@ -91,7 +91,7 @@ class KeptPages:
         kept = self._kept.get(key)
         if kept is None or not self._stands(kept):
             agency = _agency_of(key)
-            mark = None if agency is None else await self._mark(agency)
+            mark = None if agency is None else await self._mark_or_none(agency)
             if agency is None or mark is None:
                 await self._app(scope, receive, send)
                 return
@@ -116,6 +116,13 @@ class KeptPages:
         if age >= PROBE_S:
             self._asked_anew(known.mark.shown.agency.key)
         return bool(self._state.clock() < known.mark.until)
+
+    async def _mark_or_none(self, agency: str) -> PolicyMark | None:
+        """None also where the database is in trouble: who is behind this asks it, and tells."""
+        try:
+            return await self._mark(agency)
+        except Exception:
+            return None
 
     async def _mark(self, agency: str) -> PolicyMark | None:
         known = self._probed.get(agency)

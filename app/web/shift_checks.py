@@ -5,7 +5,7 @@ Nothing signed passes through the form; what it brought is told only once it is 
 
 import hashlib
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 from secrets import SystemRandom, token_urlsafe
 
@@ -28,6 +28,7 @@ from app.web.readings import Fields, Typed
 from app.web.render import render, rendered
 from app.web.sessions import MaybePerson, Member
 from app.web.shift_words import Told, told_of
+from app.web.shown_values import shown_to
 from app.web.transactions import Now, Reading
 
 router = APIRouter()
@@ -155,6 +156,7 @@ def lock(request: Request, person: Member, now: Now, typed: Fields) -> Response:
         with database.reading() as tx:
             found = check_asked(tx, agency_id=owner.id, now=now, tag=tag)
             new = check_from(typed, CheckForm(owner, found, tag, Typed(typed)))
+            new = replace(new, seen=shown_to(request, new.device, before=now))
         with database.writing() as tx:
             taken = take_check(tx, new=new, dice=SystemRandom(), by=person, now=now)
     except Refused as refused:

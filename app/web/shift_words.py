@@ -48,6 +48,7 @@ _HEADLINE = {
     Result.DIFFERS: "Taken. It does not hold the policy",
     Result.AMISS: "Taken. Something must be put right",
     Result.IN_USE: "Taken. It says how the device was used",
+    Result.SEEN: "Taken. It proves nothing: the values were seen before",
     Result.PARTLY: "Taken. Not everything could be told",
     Result.HOLDS: "Taken. What you read holds the policy",
 }
@@ -57,6 +58,10 @@ _MORE = {
     Result.IN_USE: (
         "What it holds for the next patient shows only after it was off for longer than its model "
         "remembers what was set by hand."
+    ),
+    Result.SEEN: (
+        "What {device} holds had been opened on this phone within the hour before. It counts as a "
+        "check of this shift; only a blind one bears out what a device holds."
     ),
     Result.HOLDS: "A shift check reads a few alarms. It says nothing of the others.",
 }

@@ -36,6 +36,7 @@ PAGES: dict[tuple[str, str], Row] = {
     ("GET", "/{agency}/choices"): MEMBER,
     ("GET", "/{agency}/confirm/{fingerprint}"): OPEN,
     ("GET", "/{agency}/d/{tag}"): OPEN,
+    ("GET", "/{agency}/d/{tag}/values"): OPEN,
     ("GET", "/{agency}/devices/{tag}"): Deed.SEE_FLEET,
     ("GET", "/{agency}/devices/{tag}/change"): Deed.CHANGE_DEVICE,
     ("GET", "/{agency}/devices/{tag}/clearance"): Deed.SEE_FLEET,

@@ -16,11 +16,13 @@ from tests.bench import (
     advising,
     curving,
     desk,
+    dragging,
     holding,
     holding_stored,
     looking_up,
     printing,
     recheck,
+    recording_in,
     replaying,
     taking_in,
 )
@@ -36,6 +38,8 @@ def main() -> None:
         lines += hold(contest, options.turns)
     if options.only in looking_up.NAME:
         lines += looking_up.lines(options.turns)
+    if options.only in dragging.NAME:
+        lines += dragging.lines(options.turns)
     print(table(lines))
     options.json.write_text(json.dumps(_record(options, lines), indent=2) + "\n")
     print(f"\nwritten to {options.json}")
@@ -55,6 +59,7 @@ def _contests(options: argparse.Namespace) -> list[Contest]:
         recheck.contest(),
         *desk.contests(),
         *(replaying.contest(n) for n in _wanted(options, replaying.NAME)),
+        *(recording_in.contest(n) for n in _wanted(options, recording_in.NAME)),
         *(one for n in _wanted(options, curving.NAMES) for one in curving.contests(n)),
         advising.contest(),
         printing.contest(),
@@ -62,6 +67,7 @@ def _contests(options: argparse.Namespace) -> list[Contest]:
         *(holding_stored.contest(devices) for devices in holding_stored.DEVICES),
         *(taking_in.contest(readings) for readings in taking_in.READINGS),
         *(holding_stored.wall(devices) for devices in holding_stored.WALLS),
+        *(holding_stored.changeover(devices) for devices in holding_stored.WALLS),
     ]
     return [contest for contest in every if options.only in contest.name]
 

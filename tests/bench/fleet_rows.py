@@ -19,6 +19,7 @@ from app.storage.devices_now import DeviceNowRow
 from app.storage.layouts import layout_for
 from app.storage.migrating import open_database
 from app.storage.revisions import RevisionRow
+from tests.bench.taking_in import wide_document
 from tests.builders import NOW, a_person, a_signed_revision
 
 STATIONS = 40
@@ -33,9 +34,10 @@ def fleet_database(path: Path, *, layout: list[Column], vals: Codes, model: str)
     the last 150."""
     database = open_database(f"sqlite:///{path}", now=NOW)
     with database.writing() as tx:
-        a_signed_revision(tx, now=NOW - timedelta(days=200))
+        a_signed_revision(tx, document=wide_document(), now=NOW - timedelta(days=200))
         agency = a_person(tx).agency_id
         fixed = {
+            "model": model,
             "layout_id": layout_for(tx, agency_id=agency, columns=layout),
             "revision_id": tx.exec(select(RevisionRow.id)).one(),
         }

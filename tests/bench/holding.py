@@ -1,17 +1,14 @@
 """A whole fleet held against a revision, with the list of what deviates."""
 
 from dataclasses import dataclass
-from decimal import Decimal
+from typing import Any
 
 import numpy as np
 
-from app.domain.ages import BIRTH, AgeSpan
 from app.domain.alarm_conditions import ALARM_CONDITIONS
 from app.domain.comparison import Direction
-from app.domain.device_models import DeviceModel, Preset
 from app.domain.fleet import Column
 from app.domain.packing import OFF
-from app.domain.patient_categories import PatientCategory
 from app.domain.profiles import Profile
 from app.domain.reading_block import (
     DIRECTIONS,
@@ -22,12 +19,12 @@ from app.domain.reading_block import (
     compare_block,
     signed_block,
 )
-from app.domain.settings_of_alarms import On
+from app.exchange.profile_json import profile_from_document
 from tests.bench.contests import Contest, Rival
+from tests.bench.taking_in import wide_document
 
 DEVICES = (1_000, 10_000, 100_000)
 """At 1×, 10× and 100×: the ratio should stay."""
-PRESETS = 5
 ALARMS = 16  # of each preset
 _STRAYING = 0.05  # of all readings
 _SWITCHED_OFF = 0.1  # of those
@@ -78,20 +75,21 @@ def a_fleet(devices: int) -> tuple[ReadingBlock, SignedBlock]:
 
 
 def _policy() -> tuple[Profile, list[Column]]:
-    limits = [row for row in ALARM_CONDITIONS.values() if row.vital_sign][:ALARMS]
-    everybody = PatientCategory("all", "All ages", AgeSpan(BIRTH, None))
-    presets = tuple(Preset(f"PRESET {n}", "all", ("all",)) for n in range(PRESETS))
-    profile = Profile(
-        agency="Skerry Isles Ambulance",
-        name="Ground and air",
-        revision=1,
-        categories=(everybody,),
-        settings={
-            "all": {row.key: On(Decimal(round((row.least + row.most) / 2))) for row in limits}
-        },
-        models={"turnstone": DeviceModel("turnstone", presets)},
-    )
-    return profile, [(preset.key, row.key) for preset in presets for row in limits]
+    """The one that is signed for fleets in a database file; its categories are the presets."""
+    document = wide_document()
+    settings = document["settings"]
+    numbers = [
+        alarm
+        for alarm, condition in ALARM_CONDITIONS.items()
+        if condition.vital_sign and all(_has_limit(held[alarm]) for held in settings.values())
+    ]
+    alarms = numbers[:ALARMS]
+    layout = [(preset, alarm) for preset in settings for alarm in alarms]
+    return profile_from_document({**document, "agency": "Skerry Isles Ambulance"}), layout
+
+
+def _has_limit(setting: dict[str, Any]) -> bool:
+    return setting["state"] == "on" and "deep" not in setting
 
 
 def _looped(vals: Codes, signed: SignedBlock) -> list[tuple[int, int, Direction]]:

@@ -46,11 +46,19 @@ def contest(devices: int) -> Contest:
 
 
 def wall(devices: int) -> Contest:
+    return _page("tide wall", "/skerry/fleet", devices)
+
+
+def changeover(devices: int) -> Contest:
+    return _page("changeover", "/skerry/fleet/changeover", devices)
+
+
+def _page(name: str, path: str, devices: int) -> Contest:
     client = _stored(devices).visit()
     return Contest(
-        name="tide wall",
+        name=name,
         size=f"{devices:,} devices",
-        ours=Rival("the page", lambda: client.get("/skerry/fleet").text),
+        ours=Rival("the page", lambda: client.get(path).text),
         others=(Rival("a bare page", lambda: client.get("/help/caution").text, answers=False),),
         target="at most linear; 1 s for 100,000 devices",
     )

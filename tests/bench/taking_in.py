@@ -98,7 +98,7 @@ class _Intake:
 
 
 def _intake(folder: Path, readings: int) -> _Intake:
-    document = _document()
+    document = wide_document()
     presets = document["settings"]
     devices = -(-readings // (len(presets) * ALARMS))
     database = open_database(f"sqlite:///{folder / 'empty.sqlite3'}", now=NOW)
@@ -145,7 +145,7 @@ def _alarms() -> list[str]:
     ]
 
 
-def _document() -> dict[str, Any]:
+def wide_document() -> dict[str, Any]:
     """A policy that sets nearly every alarm on."""
     document = a_document()
     like = document["settings"]["adult"]["heart-rate-low"]

@@ -6,6 +6,7 @@ import json
 import pkgutil
 import string
 from collections.abc import Callable, Iterator
+from contextlib import suppress
 from datetime import UTC, datetime
 from io import BytesIO
 from pathlib import Path
@@ -26,6 +27,7 @@ from app.domain.vital_signs import VITAL_SIGNS
 from app.exchange.backup_file import read_backup
 from app.exchange.bounds_csv import read_bounds
 from app.exchange.known_fleets import KnownFleet
+from app.exchange.plain_trends import NotPlainError, read_plain_trends
 from app.exchange.profile_files import read_profile_file
 from app.exchange.profile_json import read_profile
 from app.exchange.profile_xlsx import write_workbook
@@ -35,7 +37,7 @@ from app.exchange.register_csv import read_devices
 from app.exchange.report_files import read_report_file
 from app.exchange.report_json import read_report, read_report_list
 from app.exchange.reports_csv import read_reports, read_rows
-from app.exchange.trends_csv import read_named_trends, read_trends
+from app.exchange.trends_csv import read_by_row, read_named_trends, read_trends
 from app.exchange.trends_files import read_trends_file
 from app.exchange.trends_parquet import read_parquet_trends
 from tests.builders import a_document
@@ -60,12 +62,21 @@ TRENDS = (EXAMPLES / "trends.csv").read_bytes()[:2000]
 READINGS = a_file(GOOD)
 WORKBOOK = write_workbook(a_document() | {"agency": "Skerry"})
 Read = Callable[[bytes], object]
+
+
+def read_plainly(raw: bytes) -> None:
+    """What is not plain is read by another of the readers."""
+    with suppress(NotPlainError):
+        read_plain_trends(BytesIO(raw), VITALS)
+
+
 READERS: dict[str, tuple[Read, bytes]] = {
     "read_bounds": (
         lambda raw: read_bounds(BytesIO(raw), "own"),
         b"vital_sign,side,age_from,age_to,value,unit,grade,source\n"
         b"heart-rate,low,0 d,1 y,70 + 2 * age_years,/min,danger,own\n",
     ),
+    "read_by_row": (lambda raw: read_by_row(BytesIO(raw), VITALS), TRENDS),
     "read_devices": (
         lambda raw: read_devices(raw.decode("utf-8", "replace")),
         b"tag,model,station\nroad-1,dunlin,North\n",
@@ -83,6 +94,7 @@ READERS: dict[str, tuple[Read, bytes]] = {
     ),
     "read_reports": (lambda raw: read_reports(BytesIO(raw), PROFILE, NOW), READINGS),
     "read_rows": (lambda raw: read_rows(BytesIO(raw), NOW), READINGS),
+    "read_plain_trends": (read_plainly, TRENDS),
     "read_trends": (lambda raw: read_trends(BytesIO(raw), VITALS), TRENDS),
     "read_trends_file": (lambda raw: read_trends_file(BytesIO(raw), VITALS), TRENDS),
     "read_workbook": (read_workbook, WORKBOOK),

@@ -68,3 +68,10 @@ def test_another_form_is_not_guessed_at(monkeypatch: pytest.MonkeyPatch) -> None
 
     with pytest.raises(ValueError, match="another form"):
         unpacked(kept)
+
+
+def test_the_fingerprint_hangs_on_no_piece(monkeypatch: pytest.MonkeyPatch) -> None:
+    whole = packed(recorded.trends())
+    monkeypatch.setattr("app.exchange.packed_trends._PIECE", 3)
+
+    assert packed(recorded.trends()) == whole

@@ -4,7 +4,7 @@ import pytest
 
 from app.domain.errors import Refused
 from app.domain.vital_signs import VITAL_SIGNS
-from app.exchange.trend_columns import check_patients, identifying
+from app.exchange.trend_columns import check_patients, check_words, identifying
 from app.exchange.trends_files import read_trends_file
 
 
@@ -95,3 +95,47 @@ def test_what_tells_more_is_refused_and_not_repeated(name: str, meant: str) -> N
     assert f"looks like {meant}:" in fault.reason
     assert fault.value is None
     assert name not in str(fault)
+
+
+@pytest.mark.parametrize(
+    ("text", "meant"),
+    [
+        ("Name: Ada", "a name"),
+        ("patient name = Ada", "a name"),
+        ("transfer of mr. Lund", "a name"),
+        ("DOB 2014", "a date of birth"),
+        ("the boy, born 3 May", "a date of birth"),
+        ("date of birth: May", "a date of birth"),
+        ("MRN 12345", "a record number"),
+        ("hospital number 12", "a record number"),
+        ("file 4711 0815", "a record number"),
+        ("recorded 2024-05-01", "a date"),
+        ("recorded on 1 May 2024", "a date"),
+        ("Phone: 12", "a way to reach somebody"),
+    ],
+)
+def test_what_is_written_of_a_recording_tells_of_nobody(text: str, meant: str) -> None:
+    with pytest.raises(Refused) as refused:
+        check_words(text, "origin")
+
+    (fault,) = refused.value.faults
+    assert fault.column == "origin"
+    assert fault.reason.startswith(f"this seems to tell {meant}: no person may be named")
+    assert fault.value is None  # what was found is not told again
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "",
+        "Winter 2025-2026, boat 3",
+        "our own boats, names taken out",
+        "PhysioNet BIDMC 1.0.0, doi 10.13026/C2208R",
+        "City hospital, licence CC BY 4.0: free to use",
+        "newborns of the first 10 days",
+        "run 12 of the trial, day 3",
+        "recorded in May 2024",
+    ],
+)
+def test_what_tells_of_recordings_is_taken(text: str) -> None:
+    check_words(text, "name")

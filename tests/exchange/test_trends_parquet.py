@@ -1,6 +1,9 @@
 """Trends as Parquet: the same trends as from CSV, and the same refusals."""
 
 import io
+import subprocess
+import sys
+import tracemalloc
 from typing import Any
 
 import numpy as np
@@ -9,6 +12,7 @@ import pytest
 from pyarrow import parquet
 
 from app.domain.errors import Fault, Refused
+from app.domain.recordings import check_size
 from app.domain.trends import Trends
 from app.exchange.packed_trends import packed
 from app.exchange.trends_files import read_trends_file
@@ -85,6 +89,8 @@ def test_what_other_programs_write_is_read(columns: dict[str, Any]) -> None:
         ({**GOOD, "patient": ["a", "b", "a"]}, 3, "patient", "rows of a patient must stand"),
         ({**GOOD, "patient": ["a", None, "b"]}, 2, "patient", "is empty"),
         ({**GOOD, "second": [0, 0, 0]}, 2, "second", "must rise within a patient"),
+        ({**GOOD, "patient": [1.5, 1.5, 2.5]}, None, "patient", "texts or whole numbers"),
+        ({**GOOD, "patient": ["a" * 2001] * 3}, None, "patient", "longer than 2000"),
         ({**GOOD, "second": [0.0, 1.0, 0.0]}, None, "second", "must be whole numbers"),
         ({**GOOD, "second": [0, None, 0]}, 2, "second", "is empty"),
         ({**GOOD, "spo2": ["97", "x", "96"]}, None, "spo2", "must be a column of numbers"),
@@ -126,3 +132,116 @@ def test_it_is_read_batch_by_batch(monkeypatch: pytest.MonkeyPatch) -> None:
     assert trends.patient.tolist() == [0, 0, 0, 1, 1, 1, 1]
     assert trends.values["spo2"].tolist() == list(range(rows))
     assert faults({**columns, "patient": ["a"] * 3 + ["b"] * 3 + ["a"]})[0].line == rows
+
+
+def test_a_column_that_stands_twice_is_refused() -> None:
+    names = [*GOOD, "spo2"]
+    columns = [pyarrow.array(cells) for cells in (*GOOD.values(), GOOD["spo2"])]
+    kept = io.BytesIO()
+    parquet.write_table(pyarrow.Table.from_arrays(columns, names=names), kept)
+
+    (fault,) = faults(kept.getvalue())
+
+    assert (fault.column, fault.reason) == ("spo2", "this column stands twice")
+
+
+def nested(deep: int) -> pyarrow.Array:
+    kind = pyarrow.float64()
+    for _ in range(deep):
+        kind = pyarrow.list_(kind)
+    return pyarrow.array([None, None, None], type=kind)
+
+
+@pytest.mark.parametrize(
+    ("deep", "column", "reason"),
+    [(1, "spo2", "column of numbers"), (40, "spo2", "column of numbers"), (400, "file", "deeply")],
+)
+def test_a_column_that_is_nested_is_refused_however_deep(
+    deep: int, column: str, reason: str
+) -> None:
+    (fault,) = faults({**GOOD, "spo2": nested(deep)})
+
+    assert fault.column == column
+    assert reason in fault.reason
+
+
+def test_a_small_file_that_declares_more_rows_than_the_library_takes_is_refused_unread() -> None:
+    """21 million rows in a few hundred kB: the same row again and again."""
+    group = pyarrow.table(
+        {
+            "patient": pyarrow.array(["a"] * 1_000_000).dictionary_encode(),
+            "second": pyarrow.array(np.zeros(1_000_000, np.int32)),
+            "spo2": pyarrow.array(np.zeros(1_000_000, np.int8)),
+        }
+    )
+    kept = io.BytesIO()
+    with parquet.ParquetWriter(kept, group.schema) as writer:
+        for _ in range(21):
+            writer.write_table(group)
+    assert len(kept.getvalue()) < 1 << 20
+
+    tracemalloc.start()
+    with pytest.raises(Refused, match="20,000,000 samples"):
+        read_trends_file(io.BytesIO(kept.getvalue()), KNOWN, check_size)
+    _, peak = tracemalloc.get_traced_memory()
+    tracemalloc.stop()
+
+    assert peak < 1 << 22
+
+
+def test_a_group_of_rows_that_unpacks_to_too_much_is_refused_unread(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    monkeypatch.setattr("app.exchange.trends_parquet.MOST_UNPACKED", 40)
+
+    (fault,) = faults({**GOOD, "second": [0, 1, 2], "patient": ["a"] * 3})
+
+    assert "a group of rows unpacks to more than" in fault.reason
+
+
+BOMB = """
+import io, resource, sys
+import pyarrow
+from pyarrow import parquet
+from app.domain.errors import Refused
+from app.exchange.trends_files import read_trends_file
+
+rows, long = 200_000, "a" * 1_000_000
+column = pyarrow.DictionaryArray.from_arrays(pyarrow.array([0] * rows, pyarrow.int32()), [long])
+{instead}
+kept = io.BytesIO()
+parquet.write_table(pyarrow.table(table), kept)
+assert len(kept.getvalue()) < 1 << 22
+before = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss
+try:
+    read_trends_file(io.BytesIO(kept.getvalue()), frozenset(["spo2"]))
+except Refused as refused:
+    fault = refused.faults[0]
+    grown = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss - before
+    print(fault.column, grown < 100_000, fault.reason, sep="|")
+"""
+TEXTS = {
+    "patient": "table = {'patient': column, 'second': range(rows), 'spo2': range(rows)}",
+    "spo2": "table = {'patient': ['a'] * rows, 'second': range(rows), 'spo2': column}",
+}
+
+
+@pytest.mark.parametrize(
+    ("where", "reason"),
+    [
+        ("patient", "a value is longer than 2000 characters"),
+        ("spo2", "must be a column of numbers"),
+    ],
+)
+def test_a_long_text_said_once_and_meant_many_times_is_never_written_out(
+    where: str, reason: str
+) -> None:
+    """A megabyte two hundred thousand times is 200 GB; a process of its own shows what it took."""
+    told = subprocess.run(
+        [sys.executable, "-c", BOMB.replace("{instead}", TEXTS[where])],
+        capture_output=True,
+        text=True,
+        check=True,
+    ).stdout
+
+    assert told.strip() == f"{where}|True|{reason}"

@@ -31,14 +31,14 @@ def on_postgresql(postgresql_url: str) -> Iterator[Database]:
     with database.writing() as tx:
         a_signed_revision(tx)
         a_device(tx)
-        _clear(tx)
     yield database
     database.dispose()
 
 
-def _clear(tx: Session) -> None:
-    for table in ("procrastinate_jobs", "procrastinate_workers"):
-        tx.execute(sa.text(f"DELETE FROM {work_queue.SCHEMA}.{table}"))
+def _in_queue(tx: Session, *statements: str) -> None:
+    """The triggers of the queue look for its tables on the search path."""
+    for one in (f"SET LOCAL search_path TO {work_queue.PATH}", *statements):
+        tx.execute(sa.text(one))
 
 
 def jobs(database: Database) -> list[str]:
@@ -108,18 +108,11 @@ def test_what_a_dead_process_had_taken_is_taken_again(
 ) -> None:
     number = asked(on_postgresql)
     with on_postgresql.writing() as tx:
-        died = f"now() - interval '{DEAD_AFTER_S + 1} seconds'"
-        schema = work_queue.SCHEMA
-        worker = tx.execute(
-            sa.text(
-                f"INSERT INTO {schema}.procrastinate_workers (last_heartbeat) "
-                f"VALUES ({died}) RETURNING id"
-            )
-        ).scalar_one()
-        tx.execute(
-            sa.text(
-                f"UPDATE {schema}.procrastinate_jobs SET status = 'doing', worker_id = {worker}"
-            )
+        _in_queue(
+            tx,
+            "INSERT INTO procrastinate_workers (id, last_heartbeat) OVERRIDING SYSTEM VALUE "
+            f"VALUES (7, now() - interval '{DEAD_AFTER_S + 1} seconds')",
+            "UPDATE procrastinate_jobs SET status = 'doing', worker_id = 7",
         )
 
     run_queue(on_postgresql, postgresql_url, sweeping=True)
@@ -133,7 +126,7 @@ def test_what_waits_without_a_place_in_the_queue_gets_one(
     """As after a backup was restored: the queue is no part of it."""
     number = asked(on_postgresql)
     with on_postgresql.writing() as tx:
-        _clear(tx)
+        _in_queue(tx, "DELETE FROM procrastinate_jobs")
 
     run_queue(on_postgresql, postgresql_url, sweeping=True)
 

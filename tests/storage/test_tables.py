@@ -17,6 +17,7 @@ from app.actions.device_changes import change_loan, change_software
 from app.actions.drills import finish_drill
 from app.actions.finding_words import accept_finding, assign_finding
 from app.actions.invitations import make_link
+from app.actions.long_work import ask_reaudit
 from app.actions.people import make_setup_link
 from app.actions.quarantines import (
     Passed,
@@ -243,6 +244,14 @@ BROKEN = {
         "closely_filled": "closely = ''",
         "number_in_reach": "number = number + 3",
     },
+    "long_work": {
+        "kind_known": "kind = 'rest'",
+        "state_known": "state = 'asleep'",
+        "tries_not_negative": "tries = -1",
+        "ended_when_over": "ended_at = asked_at",
+        "outcome_when_done": "outcome = '{}'",
+        "failure_when_failed": "failure = '{}'",
+    },
     "reaudit": {"bounds_filled": "bounds = ''", "devices_counted": "devices = -1"},
     "shift_check": {
         "idempotency_key_filled": "idempotency_key = ''",
@@ -292,6 +301,7 @@ BROKEN = {
         "worst_known": "worst = 'dire'",
         "counts_not_negative": "missing = -1",
         "presets_read_not_negative": "presets_read = -1",
+        "model_filled": "model = ''",
         "latest_not_before_oldest": f"latest_read_at = {LONG_AGO}",
         "vals_filled": "vals = ''",
     },
@@ -405,6 +415,7 @@ def full(database: Database) -> Database:
         an_evidence(tx)
         look(tx, begun(tx, now=NOW + 2 * DAY), now=NOW + 2 * DAY)
         reaudit(tx, by=_keeper(tx), now=NOW + 2 * DAY)
+        ask_reaudit(tx, by=_keeper(tx), now=NOW + 2 * DAY)
         a_program(tx)
         a_crew(tx)
         a_mended_check(tx)

@@ -22,6 +22,7 @@ OPEN_TO_EVERYBODY = {
     "/{agency}/limits/kept",
     "/{agency}/limits/copy.json",
     "/{agency}/d/{tag}",
+    "/{agency}/d/{tag}/values",
     "/{agency}/check",
     "/{agency}/check/kept",
     "/{agency}/confirm/{fingerprint}",

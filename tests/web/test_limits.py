@@ -199,9 +199,12 @@ def test_the_label_says_what_the_device_is_last_known_to_hold(
     visits.seed(lambda tx: a_report(tx, as_signed(heart_rate_high=limit(200))))
 
     page = words(anybody.get("/skerry/d/boat-3").text)
+    values = words(anybody.get("/skerry/d/boat-3/values").text)
 
     assert "Unsafe: a danger could pass without an alarm." in page
-    assert "Heart rate can rise from 170 to 200 /min unannounced." in page
+    assert "1 setting differs, 1 of them unsafe, since 2 Mar 2026" in page
+    assert "200" not in page
+    assert "Heart rate can rise from 170 to 200 /min unannounced." in values
     assert "held against revision 1" in page
     assert "Revision 1, in force since" in page
 
@@ -290,7 +293,7 @@ def test_the_label_says_what_is_set_by_hand_on_the_model(visits: Visits) -> None
     visits.seed(lambda tx: a_signed_revision(tx, document=document))
     visits.seed(lambda tx: a_device(tx, "air-1", model="petrel"))
 
-    page = words(TestClient(visits.app).get("/skerry/d/air-1").text)
+    page = words(TestClient(visits.app).get("/skerry/d/air-1/values").text)
 
     assert "Choose preset SMALL . It holds the values of Infant, so set:" in page
     assert "Heart rate low: alarm below 100 /min (the preset holds below 90 /min)" in page
@@ -304,7 +307,7 @@ def test_the_label_says_that_nothing_is_set_by_hand_where_it_is_so(visits: Visit
     visits.seed(lambda tx: a_signed_revision(tx, document=document))
     visits.seed(a_device)
 
-    page = words(TestClient(visits.app).get("/skerry/d/boat-3").text)
+    page = words(TestClient(visits.app).get("/skerry/d/boat-3/values").text)
 
     assert "Nothing: every category has a preset with its own values on a dunlin." in page
 

@@ -70,6 +70,7 @@ def test_a_file_becomes_a_recording(quinn: TestClient, content: str | bytes) -> 
         (b"PAR1x", {}, "this Parquet file cannot be read"),
         (recorded.as_csv(), {"category": ""}, "choose the category of its patients"),
         (recorded.as_csv(), {"category": "toddler"}, "choose the category of its patients"),
+        (recorded.as_csv(), {"name": "Transfer of Mrs Lund"}, "this seems to tell a name"),
         (recorded.as_csv(), {"name": " "}, "this must not be empty"),
     ],
 )
@@ -84,6 +85,14 @@ def test_what_is_refused_is_said_and_nothing_typed_is_lost(
     assert 'value="from the &lt;north&gt;"' in answer.text
     assert "Cruz Bell" not in answer.text
     assert "There is no recording yet" in told(quinn.get(HERE))
+
+
+def test_where_it_comes_from_names_nobody_either(quinn: TestClient) -> None:
+    answer = send(quinn, recorded.as_csv(), origin="boat 3, born 2019")
+
+    assert answer.status_code == 422
+    assert "this seems to tell a date of birth: no person may be named" in told(answer)
+    assert "nobody is named" in told(answer)
 
 
 def test_a_form_without_a_file_is_told_so(quinn: TestClient) -> None:
