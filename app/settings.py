@@ -68,8 +68,7 @@ class Settings(BaseModel):
         default=1,
         ge=0,
         le=16,
-        description="Processes that the service starts beside itself for long work; 0: marchstone "
-        "work runs by itself.",
+        description="Processes for long work that the service starts; 0: marchstone work does it.",
     )
 
     log_level: Literal["info", "warning", "error"] = Field(

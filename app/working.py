@@ -14,9 +14,6 @@ from app.settings import Settings
 from app.storage.migrating import sqlite_file
 from app.web.journal import write_journal
 
-YIELDS = 10
-"""How much a process beside the service gives way to it, as `nice` counts."""
-
 
 def work(settings: Settings, *, beside: bool = False) -> None:
     """Until it is stopped; what it has begun then is undone, and begun again by the next one."""
@@ -25,7 +22,6 @@ def work(settings: Settings, *, beside: bool = False) -> None:
         signal.signal(number, _end)
     if beside:
         signal.signal(signal.SIGINT, signal.SIG_IGN)  # Ctrl-C is meant for the service
-        os.nice(YIELDS)
         threading.Thread(target=_end_with_input, daemon=True).start()
     house = open_house(settings, now=_now())
     file = sqlite_file(settings.database_url)

@@ -1,4 +1,4 @@
-// Shift checks wait on the phone until the server has taken them: in the order in which they were
+// Shift checks, and the word that a revision was seen, wait on the phone until the server has taken them: in the order in which they were
 // locked, each under a key of its own, so that nothing is lost or doubled however often a phone is
 // killed or a line breaks.
 "use strict";
@@ -55,18 +55,19 @@
     return { sure: person !== null, person: person === null ? phone.person : person };
   }
 
+  const isCheck = (entry) => entry.kind !== "seen"; // older ones have no kind
   const put = (entry) => change((checks) => checks.put(entry));
   const drop = (key) => change((checks) => checks.delete(key));
 
   // Its key, its number and its time are made here, once.
-  function lock(body, name = null) {
+  function lock(body, name = null, kind = "check") {
     if (navigator.storage && navigator.storage.persist) navigator.storage.persist().catch(() => {});
     return change(async (checks, phones) => {
       const phone = await phoneOf(phones);
       const reader = person === null ? name || "" : person;
       const opened = (phone.shown || {})[body.device];
       const entry = {
-        key: crypto.randomUUID(), agency, phone: phone.id, number: phone.next, reader,
+        key: crypto.randomUUID(), kind, agency, phone: phone.id, number: phone.next, reader,
         body: opened ? { ...body, values_seen_at: opened } : body,
         locked_at: new Date().toISOString(), state: "waiting",
       };
@@ -95,15 +96,17 @@
   async function sent(entry) {
     const { phone, number, locked_at } = entry;
     const queued = { phone, number, locked_at, sent_at: new Date().toISOString() };
+    const { revision, ...more } = entry.body;
+    const address = isCheck(entry) ? "checks" : `revisions/${revision}/acknowledgements`;
     let told, words;
     try {
-      told = await fetch(`/api/v1/${agency}/checks`, {
+      told = await fetch(`/api/v1/${agency}/${address}`, {
         method: "POST",
         headers: { "Content-Type": "application/json", "Idempotency-Key": entry.key },
-        body: JSON.stringify({ ...entry.body, reader: entry.reader, queued }),
+        body: JSON.stringify({ ...more, reader: entry.reader, queued }),
         signal: AbortSignal.timeout(PATIENCE_MS), // a line that hangs must not hold up the others
       });
-      words = await told.json();
+      words = told.status === 204 ? {} : await told.json();
     } catch {
       said = "No signal, or the server does not answer.";
       return false;
@@ -111,7 +114,7 @@
     if (told.status === 401) { said = "Sign in to send."; return false; }
     if (told.status === 429 || told.status >= 500) { said = "The server is busy."; return false; }
     if (ofAnother(told, words)) { said = "Somebody else is signed in now."; return true; }
-    if (told.status === 201) await put({ ...entry, state: "taken", result: words });
+    if (told.ok) await put({ ...entry, state: "taken", result: words });
     else await put({ ...entry, state: "refused", why: whyOf(words) });
     return true;
   }
@@ -120,8 +123,8 @@
   // another agency: it waits.
   function ofAnother(told, words) {
     const detail = words.detail || "";
-    if (told.status === 403) return detail.startsWith("This check was locked by");
-    return told.status === 404 && !detail.startsWith("There is no device");
+    if (told.status === 403) return /^This (check was locked|was said) by/.test(detail);
+    return told.status === 404 && !/^There is no (device|revision)/.test(detail);
   }
 
   function whyOf(words) {
@@ -155,14 +158,22 @@
 
   function line(entry, words, ...acts) {
     const item = element("li", "");
-    item.append(element("strong", entry.body.device), ` (locked ${time(entry.locked_at)}): ${words}`);
+    const what = isCheck(entry) ? entry.body.device : `Revision ${entry.body.revision} seen, at ${entry.body.station}`;
+    item.append(element("strong", what), ` (locked ${time(entry.locked_at)}): ${words}`);
     const row = element("div", "", { class: "acts" });
     row.append(...acts);
     item.append(row);
     return item;
   }
 
+  function lineOfSeen(entry) {
+    const news = link("Read it again", `/${agency}/news/${entry.body.revision}`);
+    if (entry.state === "taken") return line(entry, "sent; it counts as seen.", act("Done", () => drop(entry.key)));
+    return line(entry, `not taken. ${entry.why.join("; ")}`, news, act("Throw this one away", () => drop(entry.key)));
+  }
+
   function lineOf(entry) {
+    if (!isCheck(entry) && entry.state !== "waiting") return lineOfSeen(entry);
     if (entry.state === "refused") {
       const again = `/${agency}/check?device=${encodeURIComponent(entry.body.device)}`;
       return line(entry, `not taken. ${entry.why.join("; ")}`, link("Check it again", again),
@@ -176,7 +187,7 @@
     }
     if (!entry.reader && person) {
       return line(entry, "locked while nobody was signed in.",
-        act(`I checked it: send as ${person}`, () => put({ ...entry, reader: person })));
+        act(`${isCheck(entry) ? "I checked it" : "I have seen it"}: send as ${person}`, () => put({ ...entry, reader: person })));
     }
     if (!entry.reader) return line(entry, "waits until you sign in.");
     if (person !== null && entry.reader !== person) return line(entry, `waits until ${entry.reader} signs in.`);
@@ -185,12 +196,14 @@
 
   async function show() {
     const entries = await all();
-    const waiting = entries.filter((one) => one.state === "waiting").length;
+    const wait = entries.filter((one) => one.state === "waiting"), waiting = wait.length;
     place.className = entries.length ? "queue" : "";
     if (!entries.length) { place.replaceChildren(); return; }
     const head = element("p", "");
     if (waiting) {
-      const many = waiting === 1 ? "1 check is" : `${waiting} checks are`;
+      const checks = wait.filter(isCheck).length;
+      const noun = checks === waiting ? "check" : checks ? "message" : "acknowledgement";
+      const many = waiting === 1 ? `1 ${noun} is` : `${waiting} ${noun}s are`;
       head.append(element("strong", `${many} kept on this phone, not sent yet.`), ` ${said}`);
     }
     const list = element("ul", "");
@@ -237,7 +250,7 @@
     await send();
   }
 
-  globalThis.MarchstoneQueue = { lock, send, all, who };
+  globalThis.MarchstoneQueue = { lock, send, all, who, drop };
   window.addEventListener("online", send);
   document.addEventListener("visibilitychange", () => { if (!document.hidden) send(); });
   if ("serviceWorker" in navigator) navigator.serviceWorker.register("/sw.js").catch(() => {});

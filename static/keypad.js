@@ -47,7 +47,8 @@
     const alarms = [...document.querySelectorAll(".alarm")];
     const next = alarms[alarms.indexOf(alarmOf(input)) + 1];
     const first = next && next.querySelector(".amount input, .own-word, input[type=radio]");
-    (first || document.querySelector("form.reading .buttons button")).focus();
+    const question = document.querySelector(".alarm ~ .chips input"); // of a shift check
+    (first || question || document.querySelector("form.reading .buttons button")).focus();
   }
 
   function next() {

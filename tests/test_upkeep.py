@@ -219,7 +219,15 @@ def test_an_agency_moves_by_itself(
     assert proof.holds
     assert [row["key"] for row in after["agency"]] == ["skerry"]
     assert {row["agency"] for row in after["ledger"]} == {"*", "skerry"}
-    for name in ("revision", "signature", "device", "report", "device_now", "device_presets", "layout"):
+    for name in (
+        "revision",
+        "signature",
+        "device",
+        "report",
+        "device_now",
+        "device_presets",
+        "layout",
+    ):
         assert after[name] == before[name]
     assert {row["name"] for row in after["person"]} == {row["name"] for row in before["person"]} - {
         "Olu"

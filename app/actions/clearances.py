@@ -35,14 +35,16 @@ def clear_if_proven(tx: Session, device: Device, report: StoredReport, *, agency
 
 def _clear(tx: Session, device: Device, cause: Cause, *, revision: int, agency_id: int) -> None:
     document = documents_of(tx, agency_id=agency_id, numbers=[revision])[revision]
+    profile = stored_profile(document)
     read = clearances.readings_after(tx, device.id, cause.at)
     proof = proof_of(
         cause,
         read,
         lookers_of(tx, [one.id for one in read if one.origin is Origin.SETTLED]),
-        rendered_presets(stored_profile(document), device.model),
+        rendered_presets(profile, device.model),
         revision=revision,
         choices=agency_by_id(tx, agency_id).choices,
+        options=profile.options,
     )
     if proof is not None:
         clearances.mark_cleared(tx, device.id, at=proof.read_at)

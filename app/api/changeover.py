@@ -16,7 +16,7 @@ MOST = 500
 
 
 class JobShape(BaseModel):
-    preset: str
+    preset: str = Field(description="`*`: the options that the policy states.")
     state: str = Field(description="In words, e.g. verified, holds already, not read since.")
     done: bool
     report: int | None = Field(description="The report that tells.")
@@ -30,7 +30,9 @@ class DeviceJobsShape(BaseModel):
     done: bool
     missed: bool = Field(description="The changeover is over and it is not verified.")
     verified_at: datetime | None
-    jobs: list[JobShape] = Field(description="One a preset; empty: the revision has none for it.")
+    jobs: list[JobShape] = Field(
+        description="One a preset, and one for its options; empty: the revision has none for it."
+    )
 
 
 class PointShape(BaseModel):

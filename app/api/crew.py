@@ -10,7 +10,8 @@ from app.actions.acknowledgements import acknowledge
 from app.api.access import Member, Now, Reading, Writing, problems
 from app.domain.drill_results import CaseResult
 from app.domain.permissions import Deed, check_may
-from app.domain.seen_revisions import Reach
+from app.domain.seen_revisions import Reach, Said
+from app.exchange.shift_check_json import QueuedFile
 from app.lookups.drills import practised
 from app.lookups.seen_revisions import reach_of
 
@@ -38,11 +39,19 @@ class ReachShape(BaseModel):
 
 
 class SeenBody(BaseModel):
-    model_config = ConfigDict(
-        strict=True, extra="forbid", json_schema_extra={"example": {"station": "North"}}
-    )
+    model_config = ConfigDict(extra="forbid", json_schema_extra={"example": {"station": "North"}})
 
     station: str = Field(max_length=200, description="The station at which you work now.")
+    reader: str = Field(
+        default="",
+        max_length=200,
+        description="Whoever was signed in when it was said: nobody else sends it.",
+    )
+    queued: QueuedFile | None = Field(default=None, description="None: it is of this moment.")
+
+    @property
+    def said(self) -> Said | None:
+        return None if self.queued is None else Said(self.reader, self.queued.clock)
 
 
 class CaseShape(BaseModel):
@@ -94,7 +103,7 @@ def acknowledgements(person: Member, tx: Reading, number: Number) -> ReachShape:
 )
 def see(person: Member, tx: Writing, now: Now, number: Number, body: SeenBody) -> None:
     """Said once; again changes nothing."""
-    acknowledge(tx, revision=number, station=body.station, by=person, now=now)
+    acknowledge(tx, revision=number, station=body.station, by=person, now=now, said=body.said)
 
 
 @router.get(

@@ -174,10 +174,15 @@ def add_readings(
     The same file again changes nothing. A file of another system is read by its column map. A
     large one is taken in beside the requests: 202 then tells where to ask for what became of it."""
     if is_long(content):
-        number = _asked_for(request, person, content, now, idempotency_key)
-        if isinstance(number, int):
-            return accepted(request, person, number)
-        return number
+        found = _asked_for(request, person, content, now, idempotency_key)
+        return accepted(request, person, found) if isinstance(found, int) else found
+    return _taken(request, person, content, now, idempotency_key)
+
+
+def _taken(
+    request: Request, person: Person, content: BinaryIO, now: datetime, key: str
+) -> TakenShape:
+    """Within the request."""
     database = request.app.state.database
     with database.reading() as tx:  # so long a file keeps nobody else from writing
         read = read_file(tx, content=content, by=person, now=now)
@@ -193,12 +198,11 @@ def add_readings(
             )
             return shape.model_dump_json()
 
-        if not idempotency_key:
+        if not key:
             return TakenShape.model_validate_json(do())
-        fingerprint = _fingerprint("readings", read.fingerprint)
-        key = f"file:{idempotency_key}"
+        asked = _fingerprint("readings", read.fingerprint)
         return TakenShape.model_validate_json(
-            once(tx, key=key, fingerprint=fingerprint, by=person, now=now, do=do)
+            once(tx, key=f"file:{key}", fingerprint=asked, by=person, now=now, do=do)
         )
 
 

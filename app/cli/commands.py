@@ -57,7 +57,7 @@ def _service_commands(commands: _Commands) -> None:
     demo.add_argument("--data", metavar="FOLDER", help="where the demo keeps its data")
     _add(commands, "serve", "the service, from environment settings", json=False)
     work = _add(commands, "work", "long work, beside a service that does none", json=False)
-    work.add_argument("--beside", action="store_true", help="end with the input, and give way")
+    work.add_argument("--beside", action="store_true", help="end with the input")
     prove = _add(commands, "prove", "prove that the ledger is whole")
     prove.add_argument("--head", metavar="HASH", help="a head kept outside, as on a signed paper")
     _upkeep_commands(commands)

@@ -36,8 +36,12 @@ class Curve:
 
 def in_steps(values: NDArray[np.float64], step: float) -> Steps:
     """Values in whole steps of the vital sign, NaN as MISSING; far ones as the furthest."""
-    steps = np.clip(np.rint(values / step), -_FURTHEST, _FURTHEST)
-    return np.where(np.isnan(steps), MISSING, steps).astype(np.int16)
+    found = np.empty(values.size, np.int16)
+    for first in range(0, values.size, BLOCK):
+        rows = slice(first, first + BLOCK)
+        steps = np.clip(np.rint(values[rows] / step), -_FURTHEST, _FURTHEST)
+        found[rows] = np.where(np.isnan(steps), MISSING, steps)
+    return found
 
 
 def alarm_curve(

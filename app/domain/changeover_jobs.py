@@ -10,6 +10,7 @@ from app.domain.alarm_conditions import ALARM_CONDITIONS
 from app.domain.devices import Device
 from app.domain.findings import Severity
 from app.domain.known_devices import PresetNow, StateNow
+from app.domain.option_judgement import ANY_PRESET
 from app.domain.profiles import Profile
 from app.domain.rendering import RenderedPreset, rendered_presets
 from app.domain.settings_of_alarms import Off, On, Setting
@@ -39,8 +40,8 @@ _ORDER = {state: rank for rank, state in enumerate(JobState)}
 
 @dataclass(frozen=True)
 class Job:
-    """`report`: the one that tells, if the preset was ever read. `to_set`: it is known to hold
-    something else than what is to be set, or nobody knows what it holds."""
+    """`preset`: `*` are the options. `report`: the one that tells, if it was ever read. `to_set`:
+    it is known to hold something else than what is to be set, or nobody knows what it holds."""
 
     preset: str
     state: JobState
@@ -124,7 +125,20 @@ def unchanged_presets(before: Profile | None, after: Profile, model: str) -> fro
     if before is None:
         return frozenset()
     old, new = rendered_presets(before, model), rendered_presets(after, model)
-    return frozenset(name for name in new if name in old and _same(old[name], new[name]))
+    same = {name for name in new if name in old and _same(old[name], new[name])}
+    if after.options and _values(before) == _values(after):
+        same.add(ANY_PRESET)
+    return frozenset(same)
+
+
+def jobs_of(profile: Profile, model: str) -> tuple[str, ...]:
+    """The presets of that model, and its options as one more where the policy states any."""
+    presets = tuple(rendered_presets(profile, model))
+    return (*presets, ANY_PRESET) if presets and profile.options else presets
+
+
+def _values(profile: Profile) -> dict[str, object]:
+    return {key: option.value for key, option in profile.options.items()}
 
 
 def _same(old: RenderedPreset, new: RenderedPreset) -> bool:

@@ -16,6 +16,8 @@ from app.domain.findings import Severity
 from app.domain.fleet import StoredReport, critical_of, was_read
 from app.domain.known_devices import Mark
 from app.domain.local_days import day_words
+from app.domain.option_judgement import ANY_PRESET
+from app.domain.options import SILENCING
 from app.domain.power_pauses import counts
 from app.domain.rendering import RenderedPreset
 
@@ -215,34 +217,36 @@ def proof_of(
     *,
     revision: int,
     choices: AgencyChoices,
+    options: Collection[str] = (),
 ) -> StoredReport | None:
-    """The last of the blind readings that prove every preset since the cause; None: not yet.
+    """The last of the blind readings that prove every preset since the cause, and the options that
+    the policy states; None: not yet.
 
     Of each preset the latest tells, and only what was held against this revision. `lookers`: by
     report everybody whose looks it settles; whoever did the work is none of them.
     """
+    asked = {key: critical_of(rendered, choices) for key, rendered in presets.items()}
+    retention = next((one.retention_min for one in presets.values()), None)
     telling: dict[str, StoredReport] = {}
     for report in sorted(reports, key=lambda one: (one.read_at, one.id)):
-        held = report.revision == revision and report.preset in presets
+        held = report.revision == revision and report.preset in {*asked, ANY_PRESET}
         blind = report.origin in (Origin.FORM, Origin.SETTLED) and report.read_at > cause.at
-        if held and blind and _counts(report, presets[report.preset]):
+        if held and blind and counts(report.state_read, report.minutes_off, retention):
             telling[report.preset] = report
-    if not presets or telling.keys() != presets.keys():
+    if options:
+        asked[ANY_PRESET] = [key for key in options if key in SILENCING]
+    if not presets or not telling.keys() >= asked.keys():
         return None
     proven = all(
-        cause.worker not in {report.reader_id, *lookers.get(report.id, ())}
-        and _conforms(report, presets[key], choices)
-        for key, report in telling.items()
+        cause.worker not in {telling[key].reader_id, *lookers.get(telling[key].id, ())}
+        and _conforms(telling[key], wanted, options if key == ANY_PRESET else ())
+        for key, wanted in asked.items()
     )
-    return max(telling.values(), key=lambda one: one.read_at) if proven else None
+    return max((telling[key] for key in asked), key=lambda one: one.read_at) if proven else None
 
 
-def _counts(report: StoredReport, rendered: RenderedPreset) -> bool:
-    return counts(report.state_read, report.minutes_off, rendered.retention_min)
-
-
-def _conforms(report: StoredReport, rendered: RenderedPreset, choices: AgencyChoices) -> bool:
-    whole = all(
-        was_read(report.readings.get(alarm, NotRead())) for alarm in critical_of(rendered, choices)
-    )
+def _conforms(report: StoredReport, wanted: Collection[str], answered: Collection[str]) -> bool:
+    """`wanted` must have been read; of `answered` it is enough to say why they cannot be."""
+    whole = all(was_read(report.readings.get(key, NotRead())) for key in wanted)
+    whole = whole and all(key in report.readings for key in answered)
     return whole and not any(s is not Severity.NOTE for _, s in report.verdicts.values())

@@ -38,6 +38,10 @@ OPTIONS: dict[str, OptionKind] = {
 }
 
 
+SILENCING = frozenset({"all-alarms-on-at-start", "audio-volume", "longest-pause-s"})
+"""Those that can silence a device as a whole, as `breach` tells."""
+
+
 def breach(key: str, value: OptionValue) -> str | None:
     """Why an option silences a device as a whole; None where it does not."""
     if key == "all-alarms-on-at-start" and (value is False or value == "off"):

@@ -9,10 +9,19 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 
 from app.domain.people import Person, Role
+from app.domain.phone_clocks import PhoneClock
 
 BEFORE_SHARE = 0.95
 ALL_WITHIN = timedelta(days=14)
 NOT_TOLD = "station not told yet"
+
+
+@dataclass(frozen=True)
+class Said:
+    """On a phone without signal. `reader`: whoever was signed in, empty if that is not known."""
+
+    reader: str
+    clock: PhoneClock
 
 
 @dataclass(frozen=True)

@@ -58,8 +58,9 @@ class Trends:
     def begun_anew(self) -> "Trends":
         """Each patient from second 0 on: a clock of the world would tell when a journey was."""
         first = np.flatnonzero(np.diff(self.patient, prepend=-1))
-        begins = self.second[first][self.patient]
-        return replace(self, second=self.second - begins)
+        seconds = self.second[first][self.patient]
+        np.subtract(self.second, seconds, out=seconds)
+        return replace(self, second=seconds)
 
     def starts(self) -> Flags:
         """True where a row does not follow the row before it without a jump."""

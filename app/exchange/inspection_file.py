@@ -3,7 +3,7 @@
 import hashlib
 import json
 import zipfile
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from datetime import datetime
 from typing import IO
@@ -43,11 +43,12 @@ a patient. Local protocol and licensed judgement rule. It holds no data of any p
 
 @dataclass(frozen=True)
 class Contents:
-    """Files by their name in the ZIP; the revisions' documents lie in it exactly as signed."""
+    """Files by their name in the ZIP; the revisions' documents lie in it exactly as signed. What
+    grows with the fleet comes in pieces."""
 
     report: bytes
     tables: bytes
-    readings: bytes
+    readings: Iterable[bytes]
     findings: bytes
     revisions: tuple[StoredRevision, ...]
     papers: Mapping[int, bytes]
@@ -59,12 +60,21 @@ def write_inspection(target: IO[bytes], contents: Contents, *, at: datetime) -> 
     stamp = at.timetuple()[:6]
     hashes: dict[str, str] = {}
     with zipfile.ZipFile(target, "w", zipfile.ZIP_DEFLATED) as packed:
-        for name, content in _files(contents):
-            hashes[name] = hashlib.sha256(content).hexdigest()
-            packed.writestr(_entry(name, stamp), content)
+        for name, pieces in _files(contents):
+            hashes[name] = _pack(packed, _entry(name, stamp), pieces)
         text = json.dumps({"made_at": at.isoformat(), "sha256": hashes}, indent=1).encode()
         packed.writestr(_entry("manifest.json", stamp), text)
     return hashlib.sha256(text).hexdigest()
+
+
+def _pack(packed: zipfile.ZipFile, entry: zipfile.ZipInfo, pieces: Iterable[bytes]) -> str:
+    """Its SHA-256."""
+    whole = hashlib.sha256()
+    with packed.open(entry, "w") as place:
+        for piece in pieces:
+            whole.update(piece)
+            place.write(piece)
+    return whole.hexdigest()
 
 
 def _entry(name: str, stamp: tuple[int, ...]) -> zipfile.ZipInfo:
@@ -74,17 +84,17 @@ def _entry(name: str, stamp: tuple[int, ...]) -> zipfile.ZipInfo:
     return entry
 
 
-def _files(contents: Contents) -> Iterator[tuple[str, bytes]]:
-    yield "HOW-TO-CHECK.txt", HOW_TO_CHECK.encode()
-    yield "report.pdf", contents.report
-    yield "tables.xlsx", contents.tables
+def _files(contents: Contents) -> Iterator[tuple[str, Iterable[bytes]]]:
+    yield "HOW-TO-CHECK.txt", [HOW_TO_CHECK.encode()]
+    yield "report.pdf", [contents.report]
+    yield "tables.xlsx", [contents.tables]
     yield "readings.csv", contents.readings
-    yield "findings.csv", contents.findings
-    yield "ledger.ndjson", "".join(map(_line, contents.ledger)).encode()
+    yield "findings.csv", [contents.findings]
+    yield "ledger.ndjson", (_line(entry).encode() for entry in contents.ledger)
     for revision in contents.revisions:
-        yield f"profiles/revision-{revision.number}.json", revision.document.encode()
+        yield f"profiles/revision-{revision.number}.json", [revision.document.encode()]
     for number, paper in sorted(contents.papers.items()):
-        yield f"papers/revision-{number}.pdf", paper
+        yield f"papers/revision-{number}.pdf", [paper]
 
 
 def _line(entry: Entry) -> str:

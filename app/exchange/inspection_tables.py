@@ -9,7 +9,7 @@ import xlsxwriter  # type: ignore[import-untyped]
 from app.domain.device_reports import CouldNotRead, FoundOn, FoundText, NotRead, Reading
 from app.domain.fleet import StoredReport
 from app.domain.settings_of_alarms import show_number
-from app.exchange.safe_csv import written
+from app.exchange.safe_csv import written_in_pieces
 
 MOST_ROWS = 1_000_000
 _MOST_CHARACTERS = 32_000
@@ -21,8 +21,8 @@ READINGS = (
 Table = tuple[Sequence[str], Iterable[Sequence[object]]]
 
 
-def readings_csv(reports: Iterable[StoredReport]) -> bytes:
-    return written(READINGS, reading_rows(reports))
+def readings_csv(reports: Iterable[StoredReport]) -> Iterator[bytes]:
+    return written_in_pieces(READINGS, reading_rows(reports))
 
 
 def reading_rows(reports: Iterable[StoredReport]) -> Iterator[list[object]]:

@@ -29,6 +29,10 @@ class QueuedFile(BaseModel):
     locked_at: AwareDatetime = Field(description="By the phone's clock, right or wrong.")
     sent_at: AwareDatetime = Field(description="By the same clock, when it is sent.")
 
+    @property
+    def clock(self) -> PhoneClock:
+        return PhoneClock(_utc(self.locked_at), _utc(self.sent_at))
+
 
 class ShiftCheckFile(BaseModel):
     model_config = ConfigDict(
@@ -103,7 +107,7 @@ def _seen(file: ShiftCheckFile) -> bool:
 
 
 def _queued(file: QueuedFile) -> Queued:
-    return Queued(file.phone, file.number, PhoneClock(_utc(file.locked_at), _utc(file.sent_at)))
+    return Queued(file.phone, file.number, file.clock)
 
 
 def _utc(at: datetime) -> datetime:

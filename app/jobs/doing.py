@@ -2,7 +2,7 @@
 
 from collections.abc import Callable
 from datetime import datetime
-from typing import Any
+from typing import Any, BinaryIO
 
 import structlog
 
@@ -19,6 +19,9 @@ from app.actions.reaudits import outcome_of, reaudit
 from app.actions.report_files import read_file, take_file
 from app.domain.errors import MarchstoneError
 from app.domain.long_work import BROKEN, Failure, WorkKind
+from app.domain.people import Person
+from app.exchange.judged_files import JudgedFile
+from app.jobs.giving_way import giving_way
 
 Clock = Callable[[], datetime]
 _BUSY = 503
@@ -54,15 +57,21 @@ def _give_up(database: Any, begun: Begun, failure: Failure, clock: Clock) -> Non
 
 
 def _take_in(database: Any, begun: Begun, clock: Clock) -> None:
+    """Reading keeps nobody from writing and gives way; storing does neither: on SQLite everybody
+    else who writes waits for it."""
     now = clock()
-    with database.reading() as tx:  # so long a file keeps nobody else from writing
-        by, content = asked_with(tx, number=begun.number)
-        read = read_file(tx, content=content, by=by, now=now)
+    by, content, read = giving_way(lambda: _read(database, begun, now))
     with database.writing() as tx:
         hold_work(tx, begun)
         good_rows = begun.about["good_rows"]
         taken = take_file(tx, content=content, good_rows=good_rows, by=by, now=now, read=read)
         finish_work(tx, begun, outcome=vars(taken), now=clock())
+
+
+def _read(database: Any, begun: Begun, now: datetime) -> tuple[Person, BinaryIO, JudgedFile]:
+    with database.reading() as tx:
+        by, content = asked_with(tx, number=begun.number)
+        return by, content, read_file(tx, content=content, by=by, now=now)
 
 
 def _reaudit(database: Any, begun: Begun, clock: Clock) -> None:

@@ -19,6 +19,10 @@ def people_of(tx: Session, *, agency_id: int) -> list[Person]:
     return people.people_of(tx, agency_id)
 
 
+def closed_people_of(tx: Session, *, agency_id: int) -> list[Person]:
+    return people.closed_people_of(tx, agency_id)
+
+
 def needs_setup(tx: Session) -> bool:
     """True until the first administrator of the installation exists."""
     return not people.any_administrator(tx)

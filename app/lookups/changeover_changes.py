@@ -8,9 +8,11 @@ from sqlmodel import Session
 
 from app.domain.changeover import InForce
 from app.domain.changeover_jobs import DeviceJobs, Job, JobState
-from app.domain.comparison import base_alarm
+from app.domain.comparison import Direction, base_alarm
 from app.domain.device_reports import Reading
+from app.domain.option_judgement import ANY_PRESET, option_deviations
 from app.domain.packing import unpack
+from app.domain.profiles import Profile
 from app.domain.rendering import RenderedPreset, rendered_presets
 from app.lookups.changeover_jobs import Changeover
 from app.lookups.judged import Line
@@ -20,10 +22,11 @@ from app.storage.layouts import columns_from
 
 @dataclass(frozen=True)
 class KnownJob:
-    """A job beside what the preset is known to hold; `lines` only where that has to change."""
+    """A job beside what the preset is known to hold; `lines` only where that has to change.
+    `rendered` None: these are the options."""
 
     job: Job
-    rendered: RenderedPreset
+    rendered: RenderedPreset | None
     lines: tuple[Line, ...]
 
 
@@ -36,11 +39,24 @@ def changes_of(found: Changeover, told: DeviceJobs) -> list[KnownJob]:
     for (preset, alarm), reading in unpack(columns_from(known.columns), known.packed).items():
         readings[preset][alarm] = reading
     presets = rendered_presets(found.against.profile, told.device.model)
-    return [
-        KnownJob(job, presets[job.preset], _lines(found.against, presets[job.preset], readings))
-        for job in told.jobs
-        if job.preset in readings
-    ]
+    known_jobs = []
+    for job in told.jobs:
+        if job.preset == ANY_PRESET and ANY_PRESET in readings:
+            lines = _of_options(found.against.profile, told.device.model, readings[ANY_PRESET])
+            known_jobs.append(KnownJob(job, None, lines))
+        elif job.preset in readings:
+            rendered = presets[job.preset]
+            known_jobs.append(KnownJob(job, rendered, _lines(found.against, rendered, readings)))
+    return known_jobs
+
+
+def _of_options(profile: Profile, model: str, readings: Mapping[str, Reading]) -> tuple[Line, ...]:
+    deviations = option_deviations(profile, model, readings)
+    return tuple(
+        Line(one.alarm, profile.options.get(one.alarm), one.found)
+        for one in deviations
+        if one.direction is not Direction.UNREAD
+    )
 
 
 def _lines(

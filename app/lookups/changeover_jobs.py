@@ -4,6 +4,7 @@ from collections import defaultdict
 from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import datetime
+from decimal import Decimal
 from functools import cache
 
 import numpy as np
@@ -18,12 +19,14 @@ from app.domain.changeover_jobs import (
     DeviceJobs,
     JobState,
     job,
+    jobs_of,
     unchanged_presets,
     verified_at,
 )
 from app.domain.errors import NotFound
 from app.domain.fleet import critical_of
 from app.domain.moves import RevisionStatus
+from app.domain.option_judgement import ANY_PRESET
 from app.domain.packing import COULD_NOT_READ, NOT_READ
 from app.domain.power_pauses import counts
 from app.domain.profiles import Profile
@@ -168,7 +171,7 @@ def _jobs(
     first: Mapping[str, Mapping[str, datetime]],
 ) -> Iterator[DeviceJobs]:
     unchanged = cache(lambda model: unchanged_presets(before, today.profile, model))
-    offered = cache(lambda model: tuple(rendered_presets(today.profile, model)))
+    offered = cache(lambda model: jobs_of(today.profile, model))
     astray = _astray(known, today)
     for one in known:
         model, tag, presets = one.device.model, one.device.tag, one.presets
@@ -212,15 +215,14 @@ def _first_read(
     """By device and preset, when it was first read as signed, every critical alarm of it."""
     models = {one.device.tag: one.device.model for one in known}
     places = cache(_asked(profile, choices))
-    rendered = cache(lambda model: rendered_presets(profile, model))
+    retention_of = cache(lambda model: _retention(profile, model))
     first: dict[str, dict[str, datetime]] = {}
     for one in found:
         model = models.get(one.device)
-        preset = None if model is None else rendered(model).get(one.preset)
-        if model is None or preset is None or one.preset in first.get(one.device, {}):
+        if model is None or one.preset in first.get(one.device, {}):
             continue
-        asked = places(model, one.preset, one.columns)
-        if asked is None or not counts(one.state_read, one.minutes_off, preset.retention_min):
+        asked, retention = places(model, one.preset, one.columns), retention_of(model)
+        if asked is None or not counts(one.state_read, one.minutes_off, retention):
             continue
         if not np.isin(np.frombuffer(one.vals, "<i2")[asked], _UNREAD).any():
             first.setdefault(one.device, {})[one.preset] = one.read_at
@@ -228,14 +230,25 @@ def _first_read(
 
 
 def _asked(profile: Profile, choices: AgencyChoices) -> Callable[[str, str, str], list[int] | None]:
-    """Where the critical alarms of a preset stand in a layout; None: not all of them do."""
+    """Where the critical alarms of a preset, or all options that the policy states, stand in a
+    layout; None: not all of them do, or the model has no such preset."""
 
     def places(model: str, preset: str, columns: str) -> list[int] | None:
-        rendered = rendered_presets(profile, model)[preset]
+        if preset not in jobs_of(profile, model):
+            return None
         at = {column: place for place, column in enumerate(columns_from(columns))}
-        wanted: Collection[tuple[str, str]] = [
-            (preset, alarm) for alarm in critical_of(rendered, choices)
-        ]
+        wanted: Collection[tuple[str, str]] = [(preset, key) for key in keys_of(model, preset)]
         return [at[one] for one in wanted] if all(one in at for one in wanted) else None
 
+    def keys_of(model: str, preset: str) -> Collection[str]:
+        if preset == ANY_PRESET:
+            return list(profile.options)
+        return critical_of(rendered_presets(profile, model)[preset], choices)
+
     return places
+
+
+def _retention(profile: Profile, model: str) -> Decimal | None:
+    """Minutes; of the model, so each of its presets has the same."""
+    presets = rendered_presets(profile, model).values()
+    return next((one.retention_min for one in presets), None)

@@ -56,6 +56,10 @@ def invited(tx: Session, *, token: str, now: datetime) -> Person | None:
     return None if found is None else person_from(*found)
 
 
+def forget_invitation(tx: Session, person_id: int) -> None:
+    tx.exec(delete(InvitationRow).where(col(InvitationRow.person_id) == person_id))
+
+
 def use_invitation(tx: Session, *, token: str, now: datetime) -> bool:
     """False if it is unknown, used or too old; two users at once cannot both get True."""
     used = (

@@ -6,6 +6,7 @@ done, or neither.
 
 import json
 from collections.abc import Sequence
+from dataclasses import replace
 from datetime import datetime
 from typing import Any
 
@@ -17,7 +18,7 @@ from app.domain.errors import Fault
 from app.domain.long_work import Failure, LongWork, WorkKind, WorkState
 from app.domain.people import Person, Program, Scope
 from app.storage.base import NumberedRow, one_of
-from app.storage.people import PersonRow, person_by_id
+from app.storage.people import PersonRow, is_closed, person_by_id
 
 _WAITING, _RUNNING = WorkState.WAITING.value, WorkState.RUNNING.value
 KEPT = 200
@@ -129,9 +130,11 @@ def oldest_waiting(tx: Session) -> datetime | None:
 
 
 def who_asked(tx: Session, number: int) -> Person:
-    """With the roles of now; a program with the scopes it had."""
+    """With the roles of now, none where the account is closed; a program with the scopes it had."""
     asked_by, scopes = tx.exec(select(_ROW.asked_by, _ROW.scopes).where(_ROW.id == number)).one()
     person = person_by_id(tx, asked_by)
+    if is_closed(tx, asked_by):
+        return replace(person, roles=frozenset())
     if scopes is None:
         return person
     return Program(**vars(person), scopes=frozenset(map(Scope, scopes.split())))

@@ -17,6 +17,8 @@ PROGRAM = "none"
 but it is no person and can never sign in."""
 INVITED = "invited"
 """In place of a digest: this person has not set a password yet."""
+CLOSED = "closed"
+"""In place of a digest: this person works here no longer. What they did keeps their name."""
 
 
 class PersonRow(NumberedRow, table=True):
@@ -87,7 +89,7 @@ def credentials(tx: Session, *, agency_key: str, username: str) -> Credentials |
     wanted = select_people().where(
         col(AgencyRow.key) == agency_key,
         col(PersonRow.username) == username,
-        col(PersonRow.password_hash).not_in((PROGRAM, INVITED)),
+        col(PersonRow.password_hash).not_in((PROGRAM, INVITED, CLOSED)),
     )
     found = tx.execute(wanted).one_or_none()
     return None if found is None else Credentials(person_from(*found), found[0].password_hash)
@@ -108,16 +110,28 @@ def person_by_id(tx: Session, person_id: int) -> Person:
 
 
 def people_of(tx: Session, agency_id: int) -> list[Person]:
-    """No programs."""
-    wanted = (
-        select_people()
-        .where(
-            col(PersonRow.agency_id) == agency_id,
-            col(PersonRow.password_hash) != PROGRAM,
-        )
-        .order_by(col(PersonRow.username))
-    )
-    return [person_from(*found) for found in tx.execute(wanted)]
+    """No programs, and nobody whose account is closed."""
+    return _people(tx, agency_id, col(PersonRow.password_hash).not_in((PROGRAM, CLOSED)))
+
+
+def closed_people_of(tx: Session, agency_id: int) -> list[Person]:
+    return _people(tx, agency_id, col(PersonRow.password_hash) == CLOSED)
+
+
+def able_to_sign_in(tx: Session, agency_id: int) -> list[Person]:
+    nobody = (PROGRAM, INVITED, CLOSED)
+    return _people(tx, agency_id, col(PersonRow.password_hash).not_in(nobody))
+
+
+def is_closed(tx: Session, person_id: int) -> bool:
+    wanted = select(PersonRow.password_hash).where(PersonRow.id == person_id)
+    return tx.exec(wanted).one() == CLOSED
+
+
+def _people(tx: Session, agency_id: int, which: sa.ColumnElement[bool]) -> list[Person]:
+    wanted = select_people().where(col(PersonRow.agency_id) == agency_id, which)
+    ordered = wanted.order_by(col(PersonRow.username))
+    return [person_from(*found) for found in tx.execute(ordered)]
 
 
 def names_of(tx: Session, person_ids: Collection[int]) -> dict[int, str]:
@@ -135,7 +149,11 @@ def username_taken(tx: Session, *, agency_id: int, username: str) -> bool:
 
 
 def any_administrator(tx: Session) -> bool:
-    wanted = select(PersonRoleRow.person_id).where(PersonRoleRow.role == Role.ADMINISTRATOR.value)
+    wanted = (
+        select(PersonRoleRow.person_id)
+        .join(PersonRow, col(PersonRow.id) == col(PersonRoleRow.person_id))
+        .where(PersonRoleRow.role == Role.ADMINISTRATOR.value, PersonRow.password_hash != CLOSED)
+    )
     return tx.exec(wanted.limit(1)).first() is not None
 
 

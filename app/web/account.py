@@ -1,14 +1,19 @@
 """One's own account: the password, and where one is signed in."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import timedelta
 from typing import Annotated
 
 from fastapi import APIRouter, Form, Request
 from fastapi.responses import Response
 
-from app.actions.accounts import change_password, end_other_sessions, end_session
-from app.domain.errors import Fault, Refused, TooMany
+from app.actions.accounts import (
+    change_password,
+    close_own_account,
+    end_other_sessions,
+    end_session,
+)
+from app.domain.errors import Fault, NotNow, Refused, TooMany
 from app.domain.open_sessions import OpenSession
 from app.domain.people import Person
 from app.lookups.sign_ins import sessions_of
@@ -30,6 +35,7 @@ class AccountPage:
     idle: timedelta
     faults: tuple[Fault, ...] = ()
     wait: str = ""
+    kept_open: str = ""
 
     @property
     def others(self) -> int:
@@ -84,6 +90,21 @@ def end_others(request: Request, person: Member, tx: Writing, now: Now) -> Respo
 def end(person: Member, tx: Writing, now: Now, session: int) -> Response:
     end_session(tx, session=session, by=person, now=now)
     return done(_here(person), "That session is ended.")
+
+
+@router.post("/close")
+def close(request: Request, person: Member, now: Now, closing_password: Secret = "") -> Response:
+    """For good, as far as this person can tell: only an administrator opens it again."""
+    database = request.app.state.database
+    try:
+        with database.writing() as tx:
+            close_own_account(tx, password=closing_password, by=person, now=now)
+    except (Refused, TooMany, NotNow) as error:
+        with database.reading() as tx:
+            page = _page(request, tx, person, now)
+        told = replace(page, kept_open=error.message)
+        return render(request, "people/account.html", told, status=error.status)
+    return done(f"/sign-in?agency={person.agency}", "Your account is closed.")
 
 
 def _ended(count: int) -> str:

@@ -13,10 +13,13 @@ from app.domain.changeover_jobs import DeviceJobs, Job
 from app.domain.comparison import base_alarm
 from app.domain.errors import NotFound
 from app.domain.natural_order import natural
+from app.domain.option_judgement import ANY_PRESET
+from app.domain.options import OPTIONS
 from app.domain.permissions import Deed, check_may, may
 from app.domain.rendered_lines import PresetLines, RenderedLine, preset_lines
 from app.domain.triggers import Trigger
 from app.domain.waivers import Waiver
+from app.exchange.option_words import option_words
 from app.lookups.changeover_changes import KnownJob, changes_of, reader_names
 from app.lookups.changeover_jobs import Changeover, changeover
 from app.web.changeover_charts import DrawnCurve, drawn_curve
@@ -27,6 +30,7 @@ from app.web.transactions import Now, Reading
 
 router = APIRouter()
 MOST_DEVICES, MOST_ORDERS = 100, 60
+OPTIONS_NAME = "options"
 
 
 class Asked(BaseModel):
@@ -52,9 +56,22 @@ class Change:
 
 @dataclass(frozen=True)
 class JobShown:
+    """`options`: of the job of a device's options every one that the policy states, as signed."""
+
     job: Job
     reader: str
     changes: tuple[Change, ...]
+    options: tuple[Change, ...] = ()
+
+    @property
+    def name(self) -> str:
+        return OPTIONS_NAME if self.options else self.job.preset
+
+    @property
+    def rest(self) -> list[Change]:
+        """Options that are not known to differ."""
+        changed = {one.alarm for one in self.changes}
+        return [one for one in self.options if one.alarm not in changed]
 
     def held(self, alarm: str) -> str:
         """Empty: nothing else than what is to be set; a deep line belongs to its alarm."""
@@ -202,13 +219,31 @@ def _place(one: DeviceJobs) -> tuple[str, str]:
 
 def _shown(found: Changeover, told: DeviceJobs, readers: dict[int, str]) -> DeviceShown:
     known = {one.job.preset: one for one in changes_of(found, told)}
+    signed = _options(found)
     return DeviceShown(
         told,
         tuple(
-            JobShown(job, readers.get(job.report or 0, ""), _changes(found, known.get(job.preset)))
+            _job_shown(found, job, known.get(job.preset), readers.get(job.report or 0, ""), signed)
             for job in told.jobs
         ),
         missed=found.overdue and not told.done,
+    )
+
+
+def _job_shown(
+    found: Changeover, job: Job, known: KnownJob | None, reader: str, signed: tuple[Change, ...]
+) -> JobShown:
+    changes = _changes(found, known)
+    if job.preset != ANY_PRESET:
+        return JobShown(job, reader, changes)
+    return JobShown(job, reader, changes if job.read_at else signed, signed)
+
+
+def _options(found: Changeover) -> tuple[Change, ...]:
+    """All that the policy states, of a device of which nobody knows what it holds."""
+    stated = {} if found.profile is None else found.profile.options
+    return tuple(
+        Change(key, "not known", option_words(key, stated[key])) for key in OPTIONS if key in stated
     )
 
 
@@ -216,7 +251,7 @@ def _changes(found: Changeover, known: KnownJob | None) -> tuple[Change, ...]:
     if known is None:
         return ()
     rendered = known.rendered
-    categories = {rendered.carries, *rendered.serves}
+    categories = set() if rendered is None else {rendered.carries, *rendered.serves}
     return tuple(
         Change(line.alarm, held, to_set, found.standing.waived(categories, base_alarm(line.alarm)))
         for line in known.lines

@@ -72,6 +72,14 @@ class _Probed:
     commits: int
 
 
+@dataclass(frozen=True, slots=True)
+class _Making:
+    """Hundreds ask at once when a revision comes into force; the page is made for the first."""
+
+    shown: object
+    over: asyncio.Event
+
+
 class KeptPages:
     """Stands in front of everything: of the guard, whose headers are kept with the page, and of
     the journal, so what is answered from here is counted and not told one by one."""
@@ -81,6 +89,7 @@ class KeptPages:
         self._kept: dict[Key, Kept] = {}
         self._probed: dict[str, _Probed] = {}
         self._asking: dict[str, asyncio.Task[PolicyMark | None]] = {}
+        self._making: dict[Key, _Making] = {}
         self._threads: anyio.CapacityLimiter | None = None
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
@@ -95,6 +104,10 @@ class KeptPages:
             if agency is None or mark is None:
                 await self._app(scope, receive, send)
                 return
+            making = self._making.get(key)
+            if making is not None and making.shown is mark.shown:
+                await making.over.wait()  # somebody else has it made
+            kept = self._kept.get(key)
             if kept is None or kept.shown is not mark.shown:
                 await self._anew(scope, receive, send, agency=agency, mark=mark)
                 return
@@ -161,6 +174,19 @@ class KeptPages:
             return policy_mark(tx, agency=agency, before=before, now=self._state.clock())
 
     async def _anew(
+        self, scope: Scope, receive: Receive, send: Send, *, agency: str, mark: PolicyMark
+    ) -> None:
+        """Those who ask meanwhile wait for the same page."""
+        key = _asked(scope)[0]
+        making = self._making[key] = _Making(mark.shown, asyncio.Event())
+        try:
+            await self._made(scope, receive, send, agency=agency, mark=mark)
+        finally:
+            making.over.set()
+            if self._making.get(key) is making:
+                del self._making[key]
+
+    async def _made(
         self, scope: Scope, receive: Receive, send: Send, *, agency: str, mark: PolicyMark
     ) -> None:
         """The service is asked for a plain answer, which the journal tells and counts."""

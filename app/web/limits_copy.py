@@ -31,7 +31,14 @@ NONE = (
     "local protocol, and tell your medical director."
 )
 _ASSETS = ("app.css", "limits.css", "app.js", "limits.js", "crew_ages.js", "crew_weights.js")
-_CHECKS = ("reading.css", "checks.css", "reading.js", "check_queue.js", "shift_check.js")
+_CHECKS = (
+    "reading.css",
+    "checks.css",
+    "reading.js",
+    "keypad.js",
+    "check_queue.js",
+    "shift_check.js",
+)
 _FILES = (*_ASSETS, *_CHECKS, "crew.js", "stone.svg")
 
 

@@ -7,13 +7,13 @@ from typing import Annotated
 from fastapi import APIRouter, Form, Request
 from fastapi.responses import Response
 
-from app.actions.accounts import end_sessions_of
+from app.actions.accounts import close_account, end_sessions_of, open_account_again
 from app.actions.invitations import invite, make_link
 from app.domain.errors import Fault, Refused
 from app.domain.invitations import Invitation
 from app.domain.people import Person, Role
 from app.domain.permissions import Deed, check_may
-from app.lookups.agencies import people_of
+from app.lookups.agencies import closed_people_of, people_of
 from app.lookups.invitations import unused_invitations
 from app.web.notices import done
 from app.web.render import render
@@ -36,11 +36,14 @@ class PeoplePage:
     chosen: frozenset[str] = frozenset()
     faults: tuple[Fault, ...] = ()
     link: tuple[str, str] | None = None
+    closed: tuple[Person, ...] = ()
 
 
 def _page(tx: Transaction, person: Person, now: datetime) -> PeoplePage:
     invitations = unused_invitations(tx, agency_id=person.agency_id)
-    return PeoplePage(people_of(tx, agency_id=person.agency_id), invitations, now)
+    closed = tuple(closed_people_of(tx, agency_id=person.agency_id))
+    staff = people_of(tx, agency_id=person.agency_id)
+    return PeoplePage(staff, invitations, now, closed=closed)
 
 
 @router.get("/{agency}/people")
@@ -83,6 +86,20 @@ def add(
 @router.post("/{agency}/people/{username}/link")
 def new_link(request: Request, person: Member, tx: Writing, now: Now, username: str) -> Response:
     """For a link that ran out, and for a password that is lost."""
+    token = make_link(tx, username=username, by=person, now=now)
+    return _with_link(request, _page(tx, person, now), username, token)
+
+
+@router.post("/{agency}/people/{username}/close")
+def close(person: Member, tx: Writing, now: Now, username: str) -> Response:
+    ended = close_account(tx, username=username, by=person, now=now)
+    told = f"The account {username} is closed: {ended} session{'' if ended == 1 else 's'} ended."
+    return done(f"/{person.agency}/people", told)
+
+
+@router.post("/{agency}/people/{username}/open-again")
+def open_again(request: Request, person: Member, tx: Writing, now: Now, username: str) -> Response:
+    open_account_again(tx, username=username, by=person, now=now)
     token = make_link(tx, username=username, by=person, now=now)
     return _with_link(request, _page(tx, person, now), username, token)
 

@@ -1,4 +1,5 @@
 from datetime import date, timedelta
+from decimal import Decimal
 from typing import Any
 
 import pytest
@@ -7,8 +8,9 @@ from sqlmodel import Session
 from app.actions import device_changes as changes
 from app.actions.clearances import LONGEST_DAYS, end_override, override_clearance
 from app.domain.clearances import Clearance, ClearanceState
-from app.domain.device_reports import Origin
+from app.domain.device_reports import FoundOn, Origin, Reading
 from app.domain.errors import NotAllowed, NotFound, NotNow, Refused
+from app.domain.option_judgement import ANY_PRESET
 from app.domain.people import Person, Role
 from app.lookups.register import device_on_register
 from app.storage.database import Database
@@ -18,6 +20,7 @@ from tests.builders import (
     MINUTE,
     NOW,
     a_device,
+    a_document,
     a_person,
     a_report,
     a_signed_revision,
@@ -222,3 +225,22 @@ def test_the_day_is_one_of_the_agencys_own(database: Database) -> None:
 
         with pytest.raises(Refused):
             override(tx, until=date(2026, 5, 31), now=summer)
+
+
+def test_after_service_the_options_that_the_policy_states_are_read_as_well(
+    database: Database,
+) -> None:
+    options = {"audio-volume": {"value": 80, "reason": "heard at the crew's seat"}}
+    with database.writing() as tx:
+        a_signed_revision(tx, document={**a_document(), "options": options})
+        a_device(tx)
+        tess, femi = a_person(tx, Role.TECHNICIAN), a_person(tx, Role.FLEET_MANAGER)
+        changes.change_software(tx, tag="boat-3", software="3.2", why="", by=tess, now=NOW)
+        read_all(tx, by=femi, hours=1)
+        between = clearance(tx)
+        held: dict[str, Reading] = {"audio-volume": FoundOn(Decimal(80))}
+        a_report(tx, held, preset=ANY_PRESET, by=femi, read_at=NOW + 2 * HOUR)
+        after = clearance(tx)
+
+    assert between.state is NOT_CLEARED
+    assert after == Clearance(CLEARED)

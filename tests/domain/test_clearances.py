@@ -1,6 +1,7 @@
 from collections.abc import Collection
 from dataclasses import replace
 from datetime import date
+from decimal import Decimal
 from typing import Any
 
 import pytest
@@ -17,11 +18,20 @@ from app.domain.clearances import (
 )
 from app.domain.comparison import Direction
 from app.domain.device_changes import CAUSES, ChangeKind
-from app.domain.device_reports import CouldNotRead, NotRead, Origin, Reading, StateRead
+from app.domain.device_reports import (
+    CouldNotRead,
+    FoundOn,
+    FoundText,
+    NotRead,
+    Origin,
+    Reading,
+    StateRead,
+)
 from app.domain.devices import Device, RegisterStatus
 from app.domain.findings import Severity
 from app.domain.fleet import StoredReport, Tally
 from app.domain.known_devices import Mark
+from app.domain.option_judgement import ANY_PRESET
 from app.domain.rendering import rendered_presets
 from app.exchange.profile_json import profile_from_document
 from tests.builders import DAY, HOUR, MINUTE, NOW, a_document, as_signed
@@ -186,7 +196,7 @@ def report(preset: str, **instead: Any) -> StoredReport:
         "trigger": "",
         "minutes_off": None,
         "revision": 1,
-        "readings": as_signed(preset),
+        "readings": as_signed(preset) if preset in PRESETS else {},
         "verdicts": {},
         "origin": Origin.FORM,
         "reader_told": "",
@@ -259,6 +269,52 @@ def test_only_the_critical_alarms_must_be_read() -> None:
 
     assert proven([*OTHERS, last], "spo2-low", "heart-rate-low")
     assert not proven([*OTHERS, last], "spo2-low", "apnoea")
+
+
+VOLUME, LEAD = "audio-volume", "default-lead"
+EVERY_PRESET = [*OTHERS, report("adult")]
+
+
+def options_read(**last: Any) -> StoredReport:
+    told: dict[str, Any] = {"readings": {VOLUME: FoundOn(Decimal(80)), LEAD: FoundText("II")}}
+    return report(ANY_PRESET, **(told | last))
+
+
+@pytest.mark.parametrize(
+    ("read", "proves"),
+    [
+        ([], False),
+        ([options_read()], True),
+        ([options_read(reader_id=7)], False),
+        ([options_read(read_at=NOW)], False),
+        ([options_read(origin=Origin.FILE)], False),
+        ([options_read(revision=2)], False),
+        ([options_read(readings={VOLUME: FoundOn(Decimal(80))})], False),
+        ([options_read(readings={VOLUME: CouldNotRead("no"), LEAD: FoundText("II")})], False),
+        ([options_read(readings={VOLUME: FoundOn(Decimal(80)), LEAD: CouldNotRead("no")})], True),
+        ([options_read(verdicts={LEAD: (Direction.OTHER, Severity.OFF_PROTOCOL)})], False),
+    ],
+)
+def test_the_options_that_the_policy_states_must_be_read_as_well(
+    read: list[StoredReport], proves: bool
+) -> None:
+    choices = AgencyChoices()
+    proof = proof_of(
+        SERVICED,
+        [*EVERY_PRESET, *read],
+        {},
+        PRESETS,
+        revision=1,
+        choices=choices,
+        options=[VOLUME, LEAD],
+    )
+
+    assert (proof is not None) is proves
+
+
+def test_options_that_no_policy_states_are_not_waited_for() -> None:
+    assert proven([*EVERY_PRESET, options_read()])
+    assert proven(EVERY_PRESET)
 
 
 def test_without_a_policy_nothing_is_proven() -> None:

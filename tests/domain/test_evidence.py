@@ -221,10 +221,11 @@ def test_only_limits_that_the_fleet_can_be_set_to_and_only_where_anything_was_re
 
 def test_a_curve_stands_where_models_of_both_units_can_be_set() -> None:
     alarm = ALARM_CONDITIONS["etco2-high"]
-    grids = {"kPa": ("4.0", "8.0", "0.5"), "mm[Hg]": ("20", "60", "5")}
+    by_halves = Grid(Decimal(4), Decimal(8), Decimal("0.5"))
+    by_fives = Grid(Decimal(20), Decimal(60), Decimal(5))
     fleet = [
-        DeviceModel(unit, (), {alarm.key: Grid(*map(Decimal, ends))}, etco2_unit=unit)
-        for unit, ends in grids.items()
+        DeviceModel(unit, (), {alarm.key: grid}, etco2_unit=unit)
+        for unit, grid in (("kPa", by_halves), ("mm[Hg]", by_fives))
     ]
 
     alone = curve_limits(fleet[:1], alarm, (33.0, 41.0), [])

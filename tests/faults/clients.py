@@ -42,6 +42,8 @@ class Client:
         if key:
             headers["Idempotency-Key"] = key
         status, told = self._ask(f"/api/v1/skerry/{path}", text, headers)
+        while status == HTTPStatus.SERVICE_UNAVAILABLE:  # others write: it says to ask again
+            status, told = self._ask(f"/api/v1/skerry/{path}", text, headers)
         if status == HTTPStatus.CONFLICT and taken_already:
             return {}
         if status >= HTTPStatus.MULTIPLE_CHOICES:
@@ -69,6 +71,7 @@ class Memory:
     signed: set[int] = field(default_factory=set)
     drafts: set[int] = field(default_factory=set)
     files: set[str] = field(default_factory=set)
+    works: dict[int, str] = field(default_factory=dict)
     checks: set[str] = field(default_factory=set)
     steps: set[tuple[int, str, str]] = field(default_factory=set)
     unanswered_file: bytes | None = None

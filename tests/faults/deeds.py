@@ -12,6 +12,7 @@ from tests.reading_files import HEADER
 
 DEVICES = 20
 FINDINGS = 30
+ROUNDS_OF_A_LONG_FILE = 6
 BEGAN = datetime.now(UTC) - timedelta(days=2)
 
 
@@ -36,6 +37,15 @@ def take_in(client: Client, memory: Memory, _: int) -> None:
         client.post("readings", content, who="femi", kind=CSV)
         memory.files.add(hashlib.sha256(content).hexdigest())
         memory.unanswered_file = None
+
+
+def take_in_beside(client: Client, memory: Memory, _: int) -> None:
+    """A file so long that another process takes it in; what was accepted is done later."""
+    while True:
+        rounds = [a_round_of_readings(memory.next()) for _ in range(ROUNDS_OF_A_LONG_FILE)]
+        content = rounds[0] + b"".join(one.partition(b"\n")[2] for one in rounds[1:])
+        accepted = client.post("readings", content, who="femi", kind=CSV)
+        memory.works[accepted["work"]] = hashlib.sha256(content).hexdigest()
 
 
 def a_round_of_readings(number: int) -> bytes:
@@ -101,6 +111,7 @@ Deed = Callable[[Client, Memory, int], None]
 DEEDS: dict[str, Deed] = {
     "sign": sign,
     "import": take_in,
+    "long import": take_in_beside,
     "queue sync": bring_checks,
     "finding moves": move,
 }

@@ -14,6 +14,7 @@ from sqlmodel import Session
 
 from app.actions.sign_ins import sign_in
 from app.domain.people import Role
+from app.jobs.worker import do_all
 from app.storage.database import Database
 from app.storage.migrating import open_database
 from tests.builders import PASSWORD, a_device, a_person, a_report, a_signed_revision, as_signed
@@ -21,7 +22,7 @@ from tests.builders import limit as at
 from tests.faults.clients import Client, Memory
 from tests.faults.deeds import DEEDS, DEVICES, FINDINGS, until_gone
 from tests.faults.nursery import Nursery, kill
-from tests.faults.truth import untruths
+from tests.faults.truth import unfinished_works, untruths
 
 LONGEST = 1.5  # seconds from the first request to the end
 PEOPLE = {
@@ -56,6 +57,10 @@ def kill_often(
             for one in untruths(database, memory):
                 told.untrue.append(f"round {number + 1}: {one}")
                 show(told.untrue[-1])
+        do_all(database, clock=lambda: datetime.now(UTC))
+        for one in [*untruths(database, memory), *unfinished_works(database, memory)]:
+            told.untrue.append(f"at the end: {one}")
+            show(told.untrue[-1])
     finally:
         nursery.close()
         database.dispose()
@@ -92,7 +97,7 @@ def _token(tx: Session, role: Role) -> str:
 def _round(
     nursery: Nursery, tokens: dict[str, str], memory: Memory, dice: Random, told: Told
 ) -> None:
-    process, port = nursery.new_service()
+    process, worker, port = nursery.new_service()
     with ThreadPoolExecutor(len(DEEDS)) as threads:
         clients = {name: Client(port, tokens) for name in DEEDS}
         working = [
@@ -103,9 +108,10 @@ def _round(
             _until_answered(list(clients.values()), working)
             time.sleep(dice.uniform(0, LONGEST))
         finally:
-            kill(process)
-        for one in working:
-            one.result()
+            for one in dice.sample([process, worker], 2):
+                kill(one)
+        for ended in working:
+            ended.result()
     for name, client in clients.items():
         told.acknowledged[name] += client.answered
 

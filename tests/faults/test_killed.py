@@ -12,6 +12,11 @@ from tests.faults.truth import untruths
 from tests.storage.ledgers import lift_guard
 
 NOTHING = Memory()
+_TOLD_AS_DONE = (
+    "INSERT INTO long_work "
+    "(id, agency_id, asked_by, kind, about, state, tries, asked_at, ended_at, outcome) "
+    "VALUES (7, 1, 1, 're-audit', '{}', 'done', 1, '2026-03-02', '2026-03-02', '{}')"
+)
 
 
 def test_nothing_acknowledged_is_lost_when_the_service_is_killed(empty_url: str) -> None:
@@ -48,6 +53,8 @@ def test_an_untouched_service_holds(service: Database) -> None:
         ("UPDATE finding SET id = id", Memory(steps={(1, "contained", "femi")}), "finding 1 was"),
         ("UPDATE finding SET id = id", Memory(signed={7}), "lost: signed {7}"),
         ("UPDATE finding SET id = id", Memory(drafts={7}), "drafts {7}"),
+        ("UPDATE finding SET id = id", Memory(works={7: "a"}), "long work 7 is lost"),
+        (_TOLD_AS_DONE, Memory(works={7: "a"}), "long work 7 is told as done"),
         ("DELETE FROM ledger WHERE seq = 3", NOTHING, "the ledger of skerry"),
         (
             "INSERT INTO finding_event (finding_id, kind, at, person_id, name, note, about) "

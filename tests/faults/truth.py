@@ -12,6 +12,7 @@ from app.lookups.ledger import prove_ledger
 from app.storage.database import Database
 from app.storage.finding_events import FindingEventRow
 from app.storage.finding_rows import FindingRow
+from app.storage.long_work import LongWorkRow
 from app.storage.reports import ReportRow
 from app.storage.revisions import RevisionRow
 from app.storage.shift_checks import ShiftCheckRow
@@ -34,6 +35,7 @@ def untruths(database: Database, memory: Memory) -> list[str]:
             *_of_the_ledger(tx),
             *_of_signatures(tx, told, memory),
             *_of_reports(tx, told, memory),
+            *_of_works(tx, told, memory),
             *_of_checks(tx, told, memory),
             *_of_findings(tx, told, memory),
             *_of_the_file(tx),
@@ -80,6 +82,28 @@ def _of_reports(tx: Session, told: list[dict[str, Any]], memory: Memory) -> Iter
         yield f"files lost: {len(memory.files - files.keys())}"
     if any(times > 1 for times in files.values()):
         yield "a file was taken in twice"
+
+
+def _of_works(tx: Session, told: list[dict[str, Any]], memory: Memory) -> Iterator[str]:
+    """What was accepted waits, is done with its entry in the ledger, or failed without one."""
+    rows = dict(tx.exec(select(LongWorkRow.id, LongWorkRow.state)).all())
+    taken = {
+        body["about"]["fingerprint"] for body in told if body["did"] == "take in a file of readings"
+    }
+    for number, fingerprint in memory.works.items():
+        state = rows.get(number)
+        if state is None:
+            yield f"long work {number} is lost"
+        elif (state == "done") != (fingerprint in taken):
+            yield f"long work {number} is told as {state}"
+
+
+def unfinished_works(database: Database, memory: Memory) -> Iterator[str]:
+    """Once somebody had time for all of them."""
+    with database.reading() as tx:
+        for number, state in tx.exec(select(LongWorkRow.id, LongWorkRow.state)):
+            if number in memory.works and state not in ("done", "failed"):
+                yield f"long work {number} is still {state}"
 
 
 def _reports_in(body: dict[str, Any]) -> Iterator[int]:

@@ -53,6 +53,7 @@ def test_the_label_names_what_the_model_leaves_to_be_set_by_hand(
     page = open_page(width=320, height=640)
     page.goto(f"{serve(seed)}/skerry/d/air-1")
 
+    page.get_by_role("link", name="Show the values").click()
     page.locator("summary", has_text="Neonate").click()
 
     expect(page.get_by_text("It holds the values of Infant, so set:").first).to_be_visible()

@@ -314,8 +314,9 @@ def test_a_drill_is_walked_and_its_result_told(
     look_at(page)
 
 
+@pytest.mark.parametrize("first", ["limits", "limits?age=7+mo", "d/air-1"])
 def test_the_first_visit_is_small_and_asks_nobody_else(
-    serve: Callable[[Seed], str], open_page: Callable[..., Page]
+    serve: Callable[[Seed], str], open_page: Callable[..., Page], first: str
 ) -> None:
     port = urlsplit(serve(seed)).port
     assert port
@@ -325,7 +326,9 @@ def test_the_first_visit_is_small_and_asks_nobody_else(
 
     with counting(port) as counted:
         here = f"127.0.0.1:{counted.port}"
-        visit(page, f"http://{here}")
+        page.goto(f"http://{here}/skerry/{first}")
+        page.wait_for_selector("html[data-kept=yes]")
+        page.wait_for_function("() => navigator.serviceWorker.controller !== null")
         page.wait_for_load_state("networkidle")
         page.wait_for_function(
             "async () => { for (const name of await caches.keys())"

@@ -154,6 +154,48 @@ def test_a_limit_is_found_by_keyboard_alone(
     expect(page.get_by_role("rowheader", name="170", exact=True)).to_be_visible()
 
 
+def seed_circumstance(tx: Session) -> None:
+    document = a_document()
+    low = {**document["settings"][PRESET]["spo2-low"], "limit": 84}
+    high_up = {"key": "above-2500-m", "label": "Above 2500 m", "applies_to": [PRESET]}
+    seed_evidence(tx)
+    a_draft(
+        tx, document={**document, "circumstances": [{**high_up, "settings": {"spo2-low": low}}]}
+    )
+
+
+@pytest.mark.parametrize(
+    ("width", "javascript", "theme"),
+    [(1280, True, "day"), (360, True, "night"), (360, False, "day")],
+)
+def test_a_circumstance_is_chosen_and_its_limits_replayed(
+    serve: Callable[[Seed], str],
+    open_page: Callable[..., Page],
+    width: int,
+    javascript: bool,
+    theme: str,
+) -> None:
+    address = serve(seed_circumstance)
+    page = sign_in(open_page(width=width, javascript=javascript, theme=theme), address, "dana")
+    page.goto(f"{address}/skerry/policy/3/noise")
+
+    page.get_by_label("Circumstance").select_option("above-2500-m")
+    page.get_by_role("button", name="Show").first.click()
+    expect(page.get_by_text("Revision 1 does not know the circumstance")).to_be_visible()
+    look_at(page, javascript=javascript)
+    page.get_by_role("button", name="Replay Preschool, Above 2500 m").click()
+
+    cost = page.get_by_role("heading", name="Preschool, Above 2500 m: what the limits cost")
+    expect(cost).to_be_visible()
+    page.get_by_role("link", name="SpO₂ low").click()
+    expect(page.get_by_text("At 84 % after 0 s")).to_be_visible()
+    page.get_by_label("Limit, %").fill("90")
+    page.get_by_role("button", name="Show").last.click()
+    expect(page.get_by_text("At 90 % after 0 s")).to_be_visible()
+    expect(cost).to_be_visible()  # still in the circumstance
+    look_at(page, javascript=javascript)
+
+
 def look_at(page: Page, *, javascript: bool) -> None:
     assert not javascript or axe(page) == []
     assert not javascript or not overflows(page)

@@ -191,7 +191,7 @@ def test_it_costs_the_same_however_many_devices(sqlite_database: Database) -> No
             found = changeover(tx, agency_id=agency, now=BEGAN + DAY)
         costs.append((len(found.devices), len(statements)))
 
-    assert costs == [(1, 8), (9, 8)]
+    assert costs == [(1, 9), (9, 9)]
 
 
 def test_an_outsider_sees_nothing(database: Database) -> None:

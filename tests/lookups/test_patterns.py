@@ -42,7 +42,7 @@ def test_one_software_explains_it(database: Database) -> None:
     assert (page.judged, page.deviating, page.fleet) == (17, 5, 17)
     [found] = page.found
     assert (found.attribute, found.value) == ("software", "3.2")
-    assert (found.question, found.answer) == ("heart-rate-high", "at 200")
+    assert (found.question, found.answer) == ("heart-rate-high", "at 200 /min")
     assert found.complete
 
 
@@ -69,3 +69,10 @@ def test_another_agency_shows_nothing(database: Database) -> None:
 )
 def test_an_answer_in_words(found: Reading, words: str) -> None:
     assert answer_words(found) == words
+
+
+def test_a_number_is_told_in_the_unit_that_its_device_shows() -> None:
+    limit_of = FoundOn(limit(4).limit)
+
+    assert answer_words(limit_of, "kPa") == "at 4 kPa"
+    assert answer_words(FoundOn(limit_of.limit, unit="mm[Hg]"), "kPa") == "at 4 mmHg"

@@ -53,6 +53,34 @@ def text_of(page: str) -> str:
     return re.sub(r"\s+", " ", re.sub(r"<[^>]+>", " ", page))
 
 
+def options_never_read(tx: Session) -> None:
+    behind(tx)
+    told = {"audio-volume": 80, "default-lead": "II"}
+    options = {key: {"value": value, "reason": "agreed"} for key, value in told.items()}
+    a_signed_revision(tx, document={**a_document(), "options": options}, now=BEGAN + DAY)
+
+
+class TestOptions:
+    def test_they_stand_among_the_jobs_with_what_is_signed(self, visits: Visits) -> None:
+        visits.seed(options_never_read)
+        femi = visits.of(Role.FLEET_MANAGER)
+        visits.now = BEGAN + 2 * DAY
+        told = text_of(femi.get(CHANGEOVER).text)
+
+        assert "options never read" in told
+        assert "Audio volume: not known → 80 %" in told
+        assert "read?preset=%2A&amp;trigger=" in femi.get(CHANGEOVER).text
+
+    def test_a_work_order_names_them(self, visits: Visits) -> None:
+        visits.seed(options_never_read)
+        femi = visits.of(Role.FLEET_MANAGER)
+        visits.now = BEGAN + 2 * DAY
+        told = text_of(femi.get(f"{CHANGEOVER}/orders").text)
+
+        assert "Options, never read" in told
+        assert "Audio volume not known 80 %" in told
+
+
 class TestThePage:
     def test_it_says_what_it_means_then_what_to_set(self, femi: TestClient) -> None:
         told = text_of(femi.get(CHANGEOVER).text)

@@ -8,11 +8,20 @@ from starlette.testclient import TestClient
 
 from app.domain.people import Role
 from app.storage.database import Database
-from tests.builders import HOUR, NOW, a_device, a_document, a_report, a_signed_revision, limit
+from tests.builders import (
+    HOUR,
+    MINUTE,
+    NOW,
+    a_device,
+    a_document,
+    a_report,
+    a_signed_revision,
+    limit,
+)
 from tests.builders import as_signed as signed
 from tests.crew_documents import PETREL
-from tests.web.test_shift_checks import body, sent
 from tests.web.test_limits import words
+from tests.web.test_shift_checks import body, sent
 from tests.web.visits import Visits
 
 VALUES = "/skerry/d/boat-3/values"
@@ -28,6 +37,7 @@ def visits(sqlite_database: Database, tmp_path: Path) -> Visits:
     visits.seed(a_device)
     visits.seed(lambda tx: a_device(tx, "air-1", model="petrel"))
     visits.seed(lambda tx: a_report(tx, signed(heart_rate_high=limit(200))))
+    visits.now = NOW + MINUTE
     return visits
 
 
@@ -82,7 +92,7 @@ def test_both_of_two_devices_stay_in_mind(cruz: TestClient) -> None:
 
 def test_an_hour_later_it_is_blind_again(visits: Visits, cruz: TestClient) -> None:
     cruz.get(VALUES)
-    visits.now = NOW + HOUR + timedelta(seconds=1)
+    visits.now += HOUR + timedelta(seconds=1)
 
     assert "seen before" not in told(cruz)
 
