@@ -2,6 +2,22 @@
 // where the server does not answer. A copy is taken whole or not at all.
 "use strict";
 
+// Tells the age under the thumb while it slides; the page works without it.
+(() => {
+  function follow() {
+    const slider = document.getElementById("place");
+    const told = document.getElementById("ruler-age");
+    if (!slider || !told) return;
+    const ages = slider.dataset.ages.split("|");
+
+    slider.addEventListener("input", () => { told.textContent = ages[Number(slider.value)]; });
+    slider.addEventListener("pointerup", () => { setTimeout(() => slider.form.requestSubmit()); });
+  }
+
+  follow();
+  document.addEventListener("chooser", follow); // where a copy without signal brings its own
+})();
+
 (() => {
   const agency = location.pathname.split("/")[1];
   const COPY = `/${agency}/limits/copy.json`;

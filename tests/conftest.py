@@ -44,7 +44,7 @@ gc.disable()  # until all tests are collected: what they import stays
 def pytest_collection_finish() -> None:
     """Looking for rubbish in what stays, again and again, would take a third of the time."""
     gc.freeze()
-    gc.set_threshold(50_000, 10, 10)
+    gc.set_threshold(20_000, 10, 10)
     gc.enable()
 
 

@@ -31,14 +31,17 @@ def change_password(
     return ended
 
 
-def end_session(tx: Session, *, session: int, by: Person, now: datetime) -> None:
-    """One of one's own; of anybody else's there is nothing to find."""
+def end_session(tx: Session, *, session: int, password: str, by: Person, now: datetime) -> None:
+    """One of one's own; of anybody else's there is nothing to find. Whoever found a screen left
+    open must not be able to lock its owner out."""
+    check_password(tx, by=by, password=password, now=now)
     if not sign_ins.end_sessions(tx, person_id=by.id, only=session, now=now):
         raise NotFound("You are not signed in there any more.")
     _tell(tx, "end a session", by, now, ended=1)
 
 
-def end_other_sessions(tx: Session, *, token: str, by: Person, now: datetime) -> int:
+def end_other_sessions(tx: Session, *, token: str, password: str, by: Person, now: datetime) -> int:
+    check_password(tx, by=by, password=password, now=now)
     ended = sign_ins.end_sessions(tx, person_id=by.id, but_token=token, now=now)
     _tell(tx, "end every other session", by, now, ended=ended)
     return ended

@@ -1,5 +1,5 @@
-"""The house, opened by name: only `app.main`, `app.proof`, `app.upkeep` and `app.working` may plug
-the floors together, and a file command must not pay for importing them."""
+"""The house, opened by name: only `app.main`, `app.proof`, `app.upkeep`, `app.working` and
+`app.staffing` may plug the floors together, and a file command must not pay for importing them."""
 
 import importlib
 import os
@@ -10,6 +10,7 @@ from typing import Any, Protocol, cast
 
 from app.domain.backups import Backup
 from app.domain.ledger import Proof
+from app.domain.people import Person
 from app.domain.selftest import Observed
 from app.settings import Settings
 
@@ -45,6 +46,36 @@ class Working(Protocol):
     def work(self, settings: Settings, *, beside: bool = False) -> None: ...
 
 
+class Staffing(Protocol):
+    def staff(
+        self, settings: Settings, agency: str
+    ) -> tuple[Sequence[Person], Sequence[Person]]: ...
+
+    def invite_person(
+        self,
+        settings: Settings,
+        agency: str,
+        username: str,
+        name: str,
+        roles: Sequence[str],
+        now: datetime,
+    ) -> str: ...
+
+    def link_for(
+        self,
+        settings: Settings,
+        agency: str,
+        username: str,
+        now: datetime,
+        *,
+        again: bool = False,
+    ) -> str: ...
+
+    def close(self, settings: Settings, agency: str, username: str, now: datetime) -> int: ...
+
+    def sign_out(self, settings: Settings, agency: str, username: str, now: datetime) -> int: ...
+
+
 class Kept(Protocol):
     file: Path
     sha256: str
@@ -74,6 +105,10 @@ def main() -> Main:
 
 def proof() -> Proving:
     return cast("Proving", importlib.import_module("app.proof"))
+
+
+def staffing() -> Staffing:
+    return cast("Staffing", importlib.import_module("app.staffing"))
 
 
 def working() -> Working:

@@ -8,7 +8,7 @@ from typing import Any
 from app.actions.findings import move_finding
 from app.demo.people import Staff
 from app.demo.policy import Event
-from app.demo.rounds import Visit, record
+from app.demo.rounds import Visit, record, record_options
 from app.demo.stations import DEVICES
 from app.demo.stories import STORIES, Step, Story
 from app.domain.finding_life import LIFE, FindingStatus
@@ -45,6 +45,8 @@ def _told(tx: Any, staff: Staff, visit: Visit, dice: random.Random) -> Iterator[
     for rendered in visit.presets:
         yield before, _happens(record, tx, visit, rendered, reader)
         before -= dice.randrange(3, 7) * _MINUTE
+    if visit.last and not visit.story.only:
+        yield before, _happens(record_options, tx, visit, reader)
     if visit.last:
         for step in visit.story.life:
             yield from _step(tx, staff, visit, step, before - step.hours * _HOUR)

@@ -2,7 +2,7 @@
 
 from app.domain.profiles import Document
 
-_VALUES: tuple[tuple[str, int | bool | str, str], ...] = (
+VALUES: tuple[tuple[str, int | bool | str, str], ...] = (
     ("all-alarms-on-at-start", True, "What somebody silenced for one patient ends with that one"),
     ("start-up-category", "adult", "Every model starts so; the crew then chooses the category"),
     ("audio-volume", 80, "Heard beside an engine; the crew may turn it up"),
@@ -18,5 +18,5 @@ _VALUES: tuple[tuple[str, int | bool | str, str], ...] = (
 
 OPTIONS: Document = {
     key: {"value": value, "reason": reason, "source": "common practice"}
-    for key, value, reason in _VALUES
+    for key, value, reason in VALUES
 }

@@ -3,17 +3,27 @@
 from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import datetime, timedelta
+from decimal import Decimal
 from functools import cache
 from typing import Any
 
 from app.actions.reports import record_report
+from app.demo.options import VALUES
 from app.demo.policy import SECOND_BEGAN
 from app.demo.profile import document
 from app.demo.stations import Placed
 from app.demo.stories import Story
 from app.domain.comparison import is_stated
-from app.domain.device_reports import FoundOff, FoundOn, Reading, StateRead
+from app.domain.device_reports import (
+    CouldNotRead,
+    FoundOff,
+    FoundOn,
+    FoundText,
+    Reading,
+    StateRead,
+)
 from app.domain.new_reports import NewReport
+from app.domain.option_judgement import ANY_PRESET
 from app.domain.people import Person
 from app.domain.rendering import RenderedPreset, rendered_presets
 from app.domain.settings_of_alarms import On
@@ -80,6 +90,34 @@ def record(tx: Any, visit: Visit, rendered: RenderedPreset, by: Person, now: dat
         minutes_off=10,
     )
     record_report(tx, report=report, by=by, now=now)
+
+
+def record_options(tx: Any, visit: Visit, by: Person, now: datetime) -> None:
+    """On a check round all of them are looked at as well, and every device has what was signed."""
+    report = NewReport(
+        device=visit.device.tag,
+        preset=ANY_PRESET,
+        state_read=StateRead.POWER_ON,
+        readings=_options(visit.device.model),
+        read_at=now - timedelta(minutes=1),
+        idempotency_key=f"demo {visit.device.tag} {visit.days_ago:g} options",
+        software=(visit.story.software if visit.last else "") or SOFTWARE[visit.device.model],
+        trigger=visit.trigger,
+        minutes_off=10,
+    )
+    record_report(tx, report=report, by=by, now=now)
+
+
+def _options(model: str) -> dict[str, Reading]:
+    found: dict[str, Reading] = {}
+    for key, value, _ in VALUES:
+        if isinstance(value, bool):
+            found[key] = FoundOn() if value else FoundOff()
+        else:
+            found[key] = FoundText(value) if isinstance(value, str) else FoundOn(Decimal(value))
+    if model == "turnstone":
+        found["etco2-unit"] = CouldNotRead("it shows kPa only; there is nothing to choose")
+    return found
 
 
 @cache

@@ -27,10 +27,10 @@ def rows_at(month: int) -> list[WeightRow]:
 
 
 def _of_months(value: Callable[[list[WeightRow]], float]) -> tuple[float, ...]:
-    return tuple(round(value(rows_at(month)), 4) for month in range(_LAST_MONTH + 1))
+    return tuple(value(rows_at(month)) for month in range(_LAST_MONTH + 1))
 
 
-# Kilograms at each completed month, to a tenth of a gram: phones keep them as well.
+# Kilograms at each completed month.
 MEDIANS = _of_months(lambda rows: sum(row.median for row in rows) / len(rows))
 LIGHT = _of_months(lambda rows: min(row.weight_at(3) for row in rows))
 HEAVY = _of_months(lambda rows: max(row.weight_at(97) for row in rows))

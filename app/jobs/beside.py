@@ -9,7 +9,7 @@ from typing import Self
 
 STOPS_WITHIN_S = 5.0
 AGAIN_AFTER_S = 2.0
-_COMMAND = (sys.executable, "-m", "app.cli.commands", "work", "--beside")
+COMMAND: tuple[str, ...] = (sys.executable, "-m", "app.cli.commands", "work", "--beside")
 
 
 class WorkersBeside:
@@ -42,7 +42,7 @@ class WorkersBeside:
             self._over.wait(AGAIN_AFTER_S)
 
     def _run_one(self) -> None:
-        with subprocess.Popen(_COMMAND, stdin=subprocess.PIPE, env=self._environ) as running:  # noqa: S603 - our own command
+        with subprocess.Popen(COMMAND, stdin=subprocess.PIPE, env=self._environ) as running:  # noqa: S603 - our own command
             while running.poll() is None and not self._over.wait(0.1):
                 pass
             running.terminate()

@@ -20,7 +20,7 @@ from app.lookups.sign_ins import sessions_of
 from app.web.notices import done
 from app.web.render import render
 from app.web.sessions import COOKIE, Member
-from app.web.transactions import Now, Reading, Transaction, Writing
+from app.web.transactions import Now, Reading, Transaction
 
 router = APIRouter(prefix="/{agency}/account")
 Secret = Annotated[str, Form(max_length=1000)]
@@ -36,6 +36,7 @@ class AccountPage:
     faults: tuple[Fault, ...] = ()
     wait: str = ""
     kept_open: str = ""
+    not_ended: str = ""
 
     @property
     def others(self) -> int:
@@ -81,15 +82,38 @@ def password(
 
 
 @router.post("/sessions/others/end")
-def end_others(request: Request, person: Member, tx: Writing, now: Now) -> Response:
-    ended = end_other_sessions(tx, token=_token(request), by=person, now=now)
+def end_others(
+    request: Request, person: Member, now: Now, session_password: Secret = ""
+) -> Response:
+    try:
+        with request.app.state.database.writing() as tx:
+            ended = end_other_sessions(
+                tx, token=_token(request), password=session_password, by=person, now=now
+            )
+    except (Refused, TooMany) as error:
+        return _sessions_kept(request, person, now, error)
     return done(_here(person), _ended(ended))
 
 
 @router.post("/sessions/{session}/end")
-def end(person: Member, tx: Writing, now: Now, session: int) -> Response:
-    end_session(tx, session=session, by=person, now=now)
+def end(
+    request: Request, person: Member, now: Now, session: int, session_password: Secret = ""
+) -> Response:
+    try:
+        with request.app.state.database.writing() as tx:
+            end_session(tx, session=session, password=session_password, by=person, now=now)
+    except (Refused, TooMany) as error:
+        return _sessions_kept(request, person, now, error)
     return done(_here(person), "That session is ended.")
+
+
+def _sessions_kept(
+    request: Request, person: Person, now: Now, error: Refused | TooMany
+) -> Response:
+    with request.app.state.database.reading() as tx:
+        page = _page(request, tx, person, now)
+    told = replace(page, not_ended=error.message)
+    return render(request, "people/account.html", told, status=error.status)
 
 
 @router.post("/close")

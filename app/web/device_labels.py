@@ -28,6 +28,7 @@ from app.web.render import render
 from app.web.sessions import MaybePerson
 from app.web.shown_values import note_shown
 from app.web.transactions import Now, Reading
+from app.web.zipped import zipped
 
 router = APIRouter()
 _STATUS = {
@@ -84,7 +85,7 @@ class LabelPage:
     @property
     def has_values(self) -> bool:
         """Something of a value is known, so it stands on a page of its own."""
-        return bool(self.differences or self.hand_sets)
+        return bool(self.differences) or any(one.lines or one.rounded for one in self.hand_sets)
 
     @property
     def apart(self) -> bool:
@@ -140,7 +141,8 @@ def values(
 
 def _shown(request: Request, template: str, page: LabelPage) -> Response:
     owner = page.owner
-    return render(request, template, page, agency_name=owner.name, zone=owner.time_zone)
+    answer = render(request, template, page, agency_name=owner.name, zone=owner.time_zone)
+    return zipped(request, answer)
 
 
 def _page(

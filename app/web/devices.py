@@ -24,6 +24,7 @@ from app.lookups.policy_standing import PolicyStanding, policy_standing
 from app.lookups.quarantines import device_hold
 from app.lookups.readings import reading_of_report
 from app.lookups.register import DeviceOnRegister, device_on_register
+from app.lookups.report_inputs import FilePlace, file_place
 from app.web.compared import ComparedReport, compared, label_of
 from app.web.render import render
 from app.web.sessions import Member
@@ -153,6 +154,7 @@ class ReportShown:
     bounds: str
     reading: ReadingSession | None
     standing: PolicyStanding
+    place: FilePlace | None
 
 
 @router.get("/{agency}/devices/{tag}/reports/{number}")
@@ -173,6 +175,7 @@ def report(
         standing=policy_standing(
             tx, agency_id=person.agency_id, number=found.report.revision, now=now
         ),
+        place=file_place(tx, report_id=number),
     )
     return render(request, "fleet/report.html", page)
 

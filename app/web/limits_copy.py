@@ -26,14 +26,14 @@ from app.web.transactions import Now, Reading
 
 router = APIRouter()
 FORMAT = "marchstone-limits-copy/1"
+_TYPED, _TOLD = 3, 6  # digits of a kilogram
 NONE = (
     "{name} has no signed revision in force now, so no limit is shown. Use your printed card or "
     "local protocol, and tell your medical director."
 )
-_ASSETS = ("app.css", "limits.css", "app.js", "limits.js", "crew_ages.js", "crew_weights.js")
+_ASSETS = ("app.css", "limits.css", "app.js", "crew_ages.js", "crew_weights.js")
 _CHECKS = (
     "reading.css",
-    "checks.css",
     "reading.js",
     "keypad.js",
     "check_queue.js",
@@ -187,8 +187,17 @@ def _content(request: Request, owner: Agency, policy: PolicyShown) -> dict[str, 
             for one in policy.profile.categories
         },
         "published": [_published(one) for one in published_signs()],
-        "weights": {"medians": MEDIANS, "light": LIGHT, "heavy": HEAVY},
+        "weights": {
+            name: [_brief(kg) for kg in curve]
+            for name, curve in (("medians", MEDIANS), ("light", LIGHT), ("heavy", HEAVY))
+        },
     }
+
+
+def _brief(kg: float) -> float:
+    """As short as parts typed weights the same way."""
+    told = round(kg, _TOLD)
+    return kg if told == round(kg, _TYPED) else told
 
 
 def _category(one: PatientCategory) -> dict[str, str | None]:

@@ -57,7 +57,7 @@ def at_once(url: str, *wanted: tuple[int, str]) -> list[str]:
         assert one.stdin is not None
         one.stdin.write("now\n")
         one.stdin.flush()
-    return [json.loads(one.communicate(timeout=60)[0]) for one in signers]
+    return [json.loads(one.communicate(timeout=180)[0]) for one in signers]
 
 
 @pytest.fixture

@@ -38,6 +38,20 @@ def seed(tx: Session) -> None:
         a_person(tx, role)
 
 
+def until(page: Page, asked: str) -> None:
+    """Until the phone answers yes to an async function; `wait_for_function` takes a promise for a
+    yes."""
+    page.evaluate(
+        f"""async () => {{
+          for (let n = 0; n < 200; n += 1) {{
+            if (await ({asked})()) return;
+            await new Promise((done) => setTimeout(done, 50));
+          }}
+          throw new Error("it never came to be so");
+        }}"""
+    )
+
+
 def ready(page: Page, address: str) -> None:
     """On the look-up with signal: when this returns the phone keeps all it needs."""
     page.goto(f"{address}/skerry/limits")

@@ -36,6 +36,7 @@ def test_a_session_is_ended_and_the_password_changed(
     expect(page.get_by_role("heading", name="Where you are signed in")).to_be_visible()
     assert not javascript or axe(page) == []
     assert not javascript or not overflows(page)
+    page.get_by_label("Your password, to end a session").fill(PASSWORD)
     page.get_by_role("button", name="End the session of").click()
     expect(page.get_by_text("That session is ended.")).to_be_visible()
     elsewhere.goto(f"{address}/skerry/account")

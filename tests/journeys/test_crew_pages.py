@@ -24,10 +24,17 @@ from tests.builders import (
 )
 from tests.crew_documents import OXYGEN, PETREL, withdrawn
 from tests.journeys.conftest import Seed, axe, overflows
+from tests.journeys.shift_phones import until
 from tests.journeys.test_crew_offline import visit
 
 CODE = "north 44"
 FIRST_VISIT = 60_000  # bytes over the wire, heads included
+SHELL_KEPT = """async () => {
+  for (const name of await caches.keys()) {
+    if (name.startsWith("shell-")) return (await (await caches.open(name)).keys()).length;
+  }
+  return 0;
+}"""
 SMALL = [(320, 640, "day"), (320, 640, "night"), (740, 360, "night")]
 
 
@@ -330,12 +337,8 @@ def test_the_first_visit_is_small_and_asks_nobody_else(
         page.wait_for_selector("html[data-kept=yes]")
         page.wait_for_function("() => navigator.serviceWorker.controller !== null")
         page.wait_for_load_state("networkidle")
-        page.wait_for_function(
-            "async () => { for (const name of await caches.keys())"
-            " if (name.startsWith('shell-'))"
-            " return (await (await caches.open(name)).keys()).length;"
-            " return 0; }"
-        )
+        until(page, SHELL_KEPT)
+        page.wait_for_load_state("networkidle")
 
     assert hosts == {here}
     assert 10_000 < counted.received <= FIRST_VISIT

@@ -64,7 +64,7 @@ def test_two_processes_at_once_keep_one_chain(database: Database, database_url: 
         subprocess.Popen([sys.executable, "-c", APPEND_MANY, database_url, name], cwd=ROOT)
         for name in ("first", "second")
     ]
-    codes = [writer.wait(timeout=60) for writer in writers]
+    codes = [writer.wait(timeout=180) for writer in writers]
 
     with database.reading() as tx:
         proof = prove_agency(tx, agency="skerry")

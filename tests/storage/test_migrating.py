@@ -231,5 +231,5 @@ def test_two_processes_may_start_at_once(empty_url: str) -> None:
         subprocess.Popen([sys.executable, "-c", START, empty_url], cwd=ROOT) for _ in range(2)
     ]
 
-    assert [starter.wait(timeout=60) for starter in starters] == [0, 0]
+    assert [starter.wait(timeout=180) for starter in starters] == [0, 0]
     assert "time_zone" in columns_of_agency(empty_url)

@@ -2,6 +2,7 @@
 few claims that no other test shows are shown here."""
 
 import ast
+import sys
 from pathlib import Path
 
 import pytest
@@ -11,6 +12,7 @@ from starlette.testclient import TestClient
 
 from app.domain.asvs import SECTIONS, Requirement, Standing
 from app.domain.hazards import HAZARDS
+from app.jobs import beside
 from app.main import _config
 from app.storage.database import Database
 from tests.house.checkout import ROOT, imported, python_files, tree
@@ -62,16 +64,25 @@ def test_the_manual_shows_each_of_them(sqlite_database: Database, tmp_path: Path
 
 
 def test_the_program_starts_no_command_and_runs_no_text() -> None:
-    """Nothing of it runs what somebody typed, or opens a file that could run by being read."""
+    """Nothing of it runs what somebody typed, or opens a file that could run by being read. What
+    does long work is the program itself, started by a fixed line."""
     modules = {"subprocess", "pickle", "marshal", "shelve", "yaml"}
     found = [
         f"{path}: {name}"
         for path in python_files("app")
+        if path != Path("app/jobs/beside.py")
         for name in [*imported(path), *_called(path)]
         if name.split(".")[0] in modules or name in STARTS_COMMANDS
     ]
 
     assert found == []
+
+
+def test_what_it_starts_beside_itself_is_itself() -> None:
+    python, *rest = beside.COMMAND
+    assert python == sys.executable
+    assert rest == ["-m", "app.cli.commands", "work", "--beside"]
+    assert _called(Path("app/jobs/beside.py")).count("subprocess.Popen") == 1
 
 
 def _called(path: Path) -> list[str]:

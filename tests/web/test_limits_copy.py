@@ -12,6 +12,7 @@ from app.actions.agency_choices import choose
 from app.domain.agency_choices import AgencyChoices
 from app.domain.moves import RevisionStatus
 from app.domain.people import Role
+from app.domain.weight_ages import HEAVY, LIGHT, MEDIANS
 from app.storage.database import Database
 from tests.builders import DAY, a_document, a_person, a_signed_revision
 from tests.crew_documents import PETREL, withdrawn
@@ -167,3 +168,14 @@ def test_what_the_agency_chooses_is_in_it_at_once(visits: Visits) -> None:
     visits.seed(lambda tx: choose(tx, choices=choices, by=a_person(tx), now=visits.now))
 
     assert (before, content(anybody)["fresh_hours"]) == (24, 12)
+
+
+def test_a_rounded_weight_parts_typed_ones_as_the_whole_one_does(anybody: TestClient) -> None:
+    """A weight is typed with three decimals; the phone's tables have six."""
+    kept = anybody.get(COPY).json()["weights"]
+
+    for name, curve in (("medians", MEDIANS), ("light", LIGHT), ("heavy", HEAVY)):
+        for told, edge in zip(kept[name], curve, strict=True):
+            near = [round(edge, 3) + step / 1000 for step in (-1, 0, 1)]
+            assert [kg >= told for kg in near] == [kg >= edge for kg in near]
+            assert [kg <= told for kg in near] == [kg <= edge for kg in near]

@@ -137,3 +137,14 @@ def test_a_phone_tells_by_its_own_clock(cruz: TestClient, opened: str | None, se
 
     assert answer.status_code == 201
     assert (answer.json()["result"] == "seen") is seen
+
+
+def test_a_label_is_packed_for_whoever_takes_it(visits: Visits) -> None:
+    packed = TestClient(visits.app).get(VALUES, headers={"accept-encoding": "gzip"})
+    plain = TestClient(visits.app).get(VALUES, headers={"accept-encoding": "identity"})
+
+    assert packed.headers["content-encoding"] == "gzip"
+    assert "Accept-Encoding" in packed.headers["vary"]
+    assert "content-encoding" not in plain.headers
+    assert packed.text == plain.text
+    assert int(packed.headers["content-length"]) < int(plain.headers["content-length"]) / 2

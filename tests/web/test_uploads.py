@@ -94,6 +94,7 @@ def test_the_report_says_that_it_came_in_by_a_file(femi: TestClient) -> None:
     page = femi.get("/skerry/devices/boat-3/reports/1").text
 
     assert "a row of a file" in page
+    assert f'<code title="{digest(row)}">{digest(row)[:12]}</code>, line 2' in page
     assert "Read by Tess &lt;b&gt; (sent in by Femi)" in page
 
 

@@ -12,7 +12,7 @@ ROWS: tuple[Row, ...] = (
 2 | m | Addresses are built from checked keys, tags and numbers; an address to go on to must be our own path. | web/test_sessions::test_only_our_own_addresses_are_led_to domain/test_device_tags
 3 | m | Scripts stand in files only; what they need comes as JSON, written by the library. | house/test_templates::test_no_style_and_no_script_stands_in_a_page
 4 | m | Statements are built by SQLAlchemy with parameters. | web/test_hostile_names
-5 | m | The service starts no command of the system. | web/test_assurance::test_the_program_starts_no_command_and_runs_no_text
+5 | m | The service starts no command of the system; what does long work is itself, by a fixed line. | web/test_assurance::test_the_program_starts_no_command_and_runs_no_text web/test_assurance::test_what_it_starts_beside_itself_is_itself
 6 | n | No LDAP.
 7 | n | No XPath.
 8 | n | No LaTeX; papers are set by Typst, into which text comes as data only.
@@ -104,7 +104,7 @@ ROWS: tuple[Row, ...] = (
     ("V5.2", "File Upload and Content", """
 1 | m | Each address has a largest body; long files wait on the disk and are read piece by piece. | web/test_uploads::test_a_file_may_be_larger_than_a_form_and_has_a_limit_of_its_own web/test_security::test_a_form_has_a_longest
 2 | m | The content tells what it is, whatever the name says; each is read by a strict reader. | exchange/test_any_bytes exchange/test_report_files
-3 | m | Unpacked size, ratio, parts, rows, columns and cells of a workbook are bounded before it is opened. | exchange/test_profile_xlsx_read
+3 | m | Unpacked size, ratio, parts, rows, columns and cells of a workbook are bounded before it is opened; rows, kinds and unpacked size of a Parquet file before it is read. | exchange/test_profile_xlsx_read exchange/test_trends_parquet
 """),
     ("V5.3", "File Storage", """
 1 | m | A file that was handed in is kept as data in the database and never served as it is. | web/test_uploads

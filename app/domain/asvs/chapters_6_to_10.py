@@ -52,14 +52,14 @@ ROWS: tuple[Row, ...] = (
 """),
     ("V7.4", "Session Termination", """
 1 | m | Signing out ends the session itself. | web/test_front::test_signing_out_ends_the_session_itself_not_just_the_cookie
-2 | o | Somebody who leaves is signed out everywhere, and their account cannot be closed yet.
+2 | m | A closed account ends every session, and every link to set its password. | actions/test_accounts::test_a_closed_account_is_out_everywhere_and_stays_out web/test_account::test_one_closes_one_s_own_account_by_the_password
 3 | m | A new password ends every other session. | actions/test_accounts::test_a_new_password_ends_every_other_session
 4 | m | The way out stands on every page. | web/test_render
 5 | m | An administrator ends every session of somebody. | web/test_account::test_an_administrator_signs_somebody_out_everywhere
 """),
     ("V7.5", "Defenses Against Session Abuse", """
 1 | m | A change of the password asks for the old one; roles are only an administrator's to give. | web/test_account::test_a_wrong_password_is_told_at_its_field_and_never_comes_back
-2 | o | One's sessions are listed and ended on the account page, without being asked for the password once more.
+2 | m | One's sessions are listed on the account page, and ended by the password. | web/test_account::test_every_other_session_is_ended_at_once actions/test_accounts
 """),
     ("V7.6", "Federated Re-authentication", "1-2 | n | Nothing is federated."),
     ("V8.1", "Authorization Documentation", """
