@@ -196,7 +196,8 @@ def _after_first(
     doubted = None if wanted is None else look.flagged.keys() - look.unsafe
     if wanted is None:
         sessions.tell_session(tx, session.id, status=ReadingStatus.SETTLED, telling=report.id)
-    take_note(tx, locked.device, report, locked.judgement, by=by, now=now, doubted=doubted)
+    if report.origin.blind or report.is_astray:  # whoever knew the values bears nothing out
+        take_note(tx, locked.device, report, locked.judgement, by=by, now=now, doubted=doubted)
     if wanted is None:
         return
     telling = report.id if look.unsafe else None

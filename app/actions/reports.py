@@ -6,6 +6,7 @@ The outer bounds are those in force at that time, too.
 from collections.abc import Collection, Mapping
 from dataclasses import dataclass, replace
 from datetime import datetime
+from functools import partial
 
 from sqlmodel import Session
 
@@ -14,7 +15,7 @@ from app.actions.found_astray import open_findings, standing_beside, take_late
 from app.domain.agency_choices import AgencyChoices
 from app.domain.brief_readings import known_after_brief
 from app.domain.comparison import NOTHING
-from app.domain.device_reports import Origin, Reading, StateRead
+from app.domain.device_reports import Reading, StateRead
 from app.domain.devices import Device
 from app.domain.errors import Conflict, Refused
 from app.domain.finding_life import FindingKind
@@ -187,15 +188,11 @@ def take_note(
         use = FindingKind.USE
         open_findings(tx, device, report, report.verdicts.keys(), by=by, now=now, kind=use)
         return
-    if report.origin is Origin.SEEN and not report.is_astray:
-        return  # whoever had been shown the values bears nothing out
-
-    def readings_of(number: int) -> Mapping[str, Reading]:
-        return firm_readings(tx, number)
 
     known_now = devices_now.device_now(tx, device.id)
     standing = standing_beside(tx, device, report)
     tells = known_after_brief if report.trigger == Trigger.SHIFT.value else known_after
+    readings_of = partial(firm_readings, tx)
     after = tells(known_now, report, judgement, readings_of, doubted, standing)
     if after is None:
         if known_now is not None and is_late(known_now, report, judgement):

@@ -13,6 +13,8 @@ from app.exchange.safe_csv import written_in_pieces
 
 MOST_ROWS = 1_000_000
 _MOST_CHARACTERS = 32_000
+_MEASURED, _WIDEST = 200, 70
+"""Rows that say how wide a column is, and its most, in characters."""
 READINGS = (
     *("device", "read_at", "state_read", "preset", "alarm", "reading", "unit", "priority"),
     *("delay_s", "latching", "model", "reader", "software", "trigger", "minutes_off"),
@@ -76,7 +78,7 @@ def _fill(
     bold: object,
 ) -> None:
     sheet, number = _sheet(book, name, header, bold), 1
-    at = 0
+    at, widths = 0, [len(title) for title in header]
     for row in rows:
         if at == MOST_ROWS:
             number += 1
@@ -84,6 +86,10 @@ def _fill(
         at += 1
         for column, value in enumerate(row):
             _write(sheet, at, column, value)
+            if number == 1 and at <= _MEASURED:
+                widths[column] = max(widths[column], len(str(value or "")))
+    for column, width in enumerate(widths):
+        sheet.set_column(column, column, min(width, _WIDEST) + 1)
 
 
 def _sheet(

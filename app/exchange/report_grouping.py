@@ -208,7 +208,8 @@ class Grouping:
     def _reports(self) -> Iterator[BlockReport]:
         sets: dict[tuple[str, tuple[int, ...]], ReadingSet] = {}
         keys = ContentKeys()
-        for (device, read_at, state, preset), group in self.groups.items():
+        for place in list(self.groups):
+            (device, read_at, state, preset), group = place, self.groups.pop(place)
             cells = (self.options if preset == ANY_PRESET else self.alarms).good
             numbers = tuple(group.cells)
             found = sets.get((preset, numbers))

@@ -143,8 +143,12 @@ def test_the_label_of_a_device_leads_on(
     page = open_page(width=320, height=640, theme=theme)
     page.goto(f"{serve(seed)}/skerry/d/boat-3")
 
+    expect(page.get_by_text("1 setting differs, 1 of them unsafe")).to_be_visible()
+    look_at(page, javascript=True)
+    page.get_by_role("link", name="Show the values").click()
     expect(page.get_by_text("Heart rate can rise from 170 to 200 /min unannounced")).to_be_visible()
     look_at(page, javascript=True)
+    page.get_by_role("link", name="boat-3", exact=True).click()
     page.get_by_role("link", name="Read this device").click()
 
     expect(page.get_by_role("button", name="Sign in")).to_be_visible()

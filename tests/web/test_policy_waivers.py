@@ -164,7 +164,7 @@ def test_a_device_that_strays_where_the_policy_itself_is_waived_says_so(visits: 
     visits.seed(a_device)
     visits.seed(lambda tx: a_report(tx, as_signed(heart_rate_high=limit(200))))
 
-    page = words(TestClient(visits.app).get("/skerry/d/boat-3").text)
+    page = words(TestClient(visits.app).get("/skerry/d/boat-3/values").text)
 
     assert f"The policy’s own limit: {WAIVED}" in page
 
