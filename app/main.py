@@ -175,7 +175,9 @@ def serve(
     if greeting:
         print(greeting)
     _greet(settings, house)
-    write_journal("warning" if demo else settings.log_level, sys.stdout)
+    if demo:
+        settings = settings.model_copy(update={"log_level": "warning"})
+    write_journal(settings.log_level, sys.stdout)
     app = build(settings, house, demo=demo)
     server = uvicorn.Server(_config(app))
     workers = WorkersBeside(settings.workers, settings.for_workers(os.environ))

@@ -17,13 +17,13 @@ from app.web.journal import write_journal
 
 def work(settings: Settings, *, beside: bool = False) -> None:
     """Until it is stopped; what it has begun then is undone, and begun again by the next one."""
-    write_journal(settings.log_level, sys.stdout)
     for number in (signal.SIGTERM, signal.SIGINT):
         signal.signal(number, _end)
     if beside:
         signal.signal(signal.SIGINT, signal.SIG_IGN)  # Ctrl-C is meant for the service
         threading.Thread(target=_end_with_input, daemon=True).start()
     house = open_house(settings, now=_now())
+    write_journal(settings.log_level, sys.stdout)
     file = sqlite_file(settings.database_url)
     if file is None:
         work_on_postgresql(house, url=settings.database_url, clock=_now)

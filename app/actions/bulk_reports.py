@@ -133,12 +133,16 @@ def _told(number: int, one: JudgedReport, values: dict[ReadingSet, str]) -> str:
         packed = found.packed
         digest = hashlib.sha256(packed.vals + packed.extras.encode()).hexdigest()
         values[found] = digest
-    verdicts = [[alarm, *verdict] for alarm, verdict in sorted(one.verdicts.items())]
+    verdicts = (
+        json.dumps([[alarm, *verdict] for alarm, verdict in sorted(one.verdicts.items())])
+        if one.verdicts
+        else "[]"
+    )
     return (
         f"[{number}, {quoted(report.device)}, {quoted(report.preset)}, "
         f'"{report.state_read.value}", "{in_full(report.read_at)}", '
         f"{'null' if one.revision is None else one.revision[1]}, "
-        f'"{digest}", {json.dumps(verdicts) if verdicts else "[]"}]'
+        f'"{digest}", {verdicts}]'
     )
 
 

@@ -49,7 +49,7 @@ class Failure:
     @classmethod
     def of(cls, error: MarchstoneError) -> "Failure":
         if isinstance(error, Refused):
-            return cls(error.title, error.faults[:MOST_FAULTS])
+            return cls(f"{error.title}.", error.faults[:MOST_FAULTS])
         return cls(error.message)
 
 

@@ -68,8 +68,10 @@ class FindingBlock:
 
     def unread(self, one: JudgedReport) -> list[str]:
         """Alarms of its preset with a finding that nobody has verified, which it did not read."""
-        alarms = self.not_verified(one)
-        readings = one.report.found.readings if alarms else {}
+        alarms = self.not_verified(one) if self._held else ()
+        if not alarms:
+            return []
+        readings = one.report.found.readings
         return [alarm for alarm in alarms if not was_read(readings.get(alarm, NotRead()))]
 
     def not_verified(self, one: JudgedReport) -> set[str]:
@@ -84,6 +86,8 @@ class FindingBlock:
         only: Collection[str] | None = None,
     ) -> None:
         """Notes open none; how a crew used a device is no more than a note."""
+        if not one.verdicts:
+            return
         for alarm, (direction, severity) in sorted(one.verdicts.items()):
             if severity is Severity.NOTE or (only is not None and alarm not in only):
                 continue

@@ -25,6 +25,8 @@ from app.storage.work_queue import bring_queue_up
 
 Keep = Callable[[str, Callable[[Path], None]], None]
 """Keeps what is there: told the schema, and what writes the data into an SQLite file."""
+_PATIENCE_MS = 300_000
+"""Of one process for another that migrates the same SQLite file."""
 _ADVISORY_LOCK = 7_305_182
 """Any number, the same in every process: one of them migrates PostgreSQL, the others wait."""
 
@@ -121,13 +123,15 @@ def _upgrade(
 def _engine_for_migrating(url: str) -> Engine:
     engine = make_engine(url, waits_for_ever=True)
     if engine.dialect.name == "sqlite":
-        event.listen(engine, "connect", _without_foreign_keys)
+        event.listen(engine, "connect", _for_migrating)
     return for_writing(engine)
 
 
-def _without_foreign_keys(connection: sqlite3.Connection, _record: ConnectionPoolEntry) -> None:
-    """A batch migration drops and rebuilds tables; the check at the end does the work instead."""
+def _for_migrating(connection: sqlite3.Connection, _record: ConnectionPoolEntry) -> None:
+    """A batch migration drops and rebuilds tables; the check at the end does the work instead.
+    Another process that starts meanwhile waits longer than a request would."""
     connection.execute("PRAGMA foreign_keys = OFF")
+    connection.execute(f"PRAGMA busy_timeout = {_PATIENCE_MS}")
 
 
 def _is_outdated(engine: Engine, migrations: Path) -> bool:

@@ -1,17 +1,29 @@
 """Pages kept as bytes are never older than the policy, and say the same as pages made anew."""
 
+import asyncio
 import gzip
 from pathlib import Path
+from typing import Any
 
 import pytest
+from starlette.responses import PlainTextResponse
 from starlette.testclient import TestClient
+from starlette.types import Message, Receive, Scope, Send
 
 from app.actions.agency_choices import choose
 from app.domain.agency_choices import AgencyChoices
 from app.domain.people import Role
 from app.storage.database import Database
-from app.web.kept_pages import MOST_KEPT
-from tests.builders import DAY, HOUR, a_document, a_person, a_signed_revision
+from app.web.kept_pages import MOST_KEPT, KeptPages
+from tests.builders import (
+    DAY,
+    HOUR,
+    a_device,
+    a_document,
+    a_person,
+    a_report,
+    a_signed_revision,
+)
 from tests.crew_documents import withdrawn
 from tests.web.visits import Visits, statements
 
@@ -157,3 +169,63 @@ def test_no_more_is_kept_than_fits_whatever_strangers_ask(
     with statements(visits.database) as sent:
         phone.get(LIMITS)
     assert made(sent) != []
+
+
+def test_what_the_look_up_does_not_show_drops_no_page(
+    visits: Visits, phone: TestClient, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    before = phone.get(LIMITS)
+    visits.seed(a_device)
+    visits.seed(a_report)
+
+    def again(*_: object, **__: object) -> None:
+        raise AssertionError("the page is made anew")
+
+    monkeypatch.setattr("app.web.limits.policy_to_show", again)
+
+    assert phone.get(LIMITS).content == before.content
+
+
+def test_what_is_answered_from_here_is_counted(visits: Visits, phone: TestClient) -> None:
+    tag = phone.get(LIMITS).headers["etag"]
+    phone.get(LIMITS)
+    phone.get(LIMITS, headers={"If-None-Match": tag})
+
+    def counted(status: int) -> float | None:
+        told = {"method": "GET", "route": "/{agency}/limits", "status": str(status)}
+        found: float | None = visits.app.state.counts.registry.get_sample_value(
+            "marchstone_requests_total", told
+        )
+        return found
+
+    assert (counted(200), counted(304)) == (2, 1)
+
+
+def test_hundreds_who_ask_at_once_have_it_made_once(visits: Visits) -> None:
+    made: list[str] = []
+
+    async def service(scope: Scope, receive: Receive, send: Send) -> None:
+        made.append(scope["path"])
+        await asyncio.sleep(0.05)
+        await PlainTextResponse("limits")(scope, receive, send)
+
+    async def asked(pages: KeptPages) -> bytes:
+        told: list[Message] = []
+
+        async def note(message: Message) -> None:
+            told.append(message)
+
+        async def nothing() -> Message:
+            return {"type": "http.disconnect"}
+
+        scope: dict[str, Any] = {"type": "http", "method": "GET", "headers": []}
+        scope |= {"path": "/skerry/limits", "query_string": b"age=7+mo"}
+        await pages(scope, nothing, note)
+        return bytes(told[1]["body"])
+
+    async def all_at_once() -> list[bytes]:
+        pages = KeptPages(service, state=visits.app.state)
+        return await asyncio.gather(*(asked(pages) for _ in range(200)))
+
+    assert asyncio.run(all_at_once()) == [b"limits"] * 200
+    assert made == ["/skerry/limits"]

@@ -72,11 +72,11 @@ ROWS: tuple[Row, ...] = (
     ("V15.1", "Secure Coding and Architecture Documentation", """
 1 | o | How soon a library with a known fault is replaced is the operator's to decide; nothing is written down.
 2 | m | Every library is declared with its reason and the whole tree is pinned. | house/test_dependencies
-3 | m | What takes long is known: files, re-audit, papers, replay. The manual says how it is bounded. | web/test_manual
+3 | m | What takes long is known: files, re-audit, papers, replay. Large files and large fleets are done outside requests, and the manual says how. | web/test_manual jobs/test_doing jobs/test_queue
 """),
     ("V15.2", "Security Architecture and Dependencies", """
 1 | o | Follows V15.1.1.
-2 | m | Files are read before anything is locked; a writer waits ten seconds at most and is then told. | faults/test_troubles actions/test_report_files
+2 | m | What is long is done by a process of its own; files are read before anything is locked; a writer waits ten seconds at most and is then told. | faults/test_troubles actions/test_report_files web/test_long_work api/test_long_work
 3 | m | Tests and tools are in no wheel; the demo refuses a real database. | house/test_packaging cli/test_demo
 """),
     ("V15.3", "Defensive Coding", """
