@@ -32,6 +32,7 @@ from app.opening import open_house
 from app.places import folder
 from app.settings import Settings
 from app.storage.database import Database
+from app.web.bounded_heads import BoundedHeads
 from app.web.errors import install_error_pages, refusal
 from app.web.journal import Counts, Journal, write_journal
 from app.web.kept_pages import KeptPages
@@ -191,6 +192,7 @@ def _config(app: FastAPI) -> uvicorn.Config:
     takes no new request and answers those it has."""
     return uvicorn.Config(
         app,
+        http=BoundedHeads,
         log_config=None,
         access_log=False,
         server_header=False,

@@ -27,6 +27,7 @@ from app.main import build, wall_clock
 from app.settings import Settings
 from app.storage.database import Database
 from app.storage.migrating import open_database
+from app.web.bounded_heads import BoundedHeads
 from tests.bench.contests import LEAST_TURNS, Line
 from tests.builders import a_signed_revision
 
@@ -203,4 +204,5 @@ def _served(make: Callable[[], object], workers: int) -> Iterator[Served]:
 
 
 def _serve(make: Callable[[], Any], listening: socket.socket) -> None:
-    uvicorn.Server(uvicorn.Config(make(), log_level="error")).run(sockets=[listening])
+    config = uvicorn.Config(make(), http=BoundedHeads, log_level="error")
+    uvicorn.Server(config).run(sockets=[listening])

@@ -19,6 +19,7 @@ _DISTRIBUTION = {
     "zxingcpp": "zxing-cpp",
 }
 NEVER_IMPORTED = {
+    "httptools": "uvicorn's protocol, ours below, loads it",
     "psycopg": "SQLAlchemy loads it for a postgresql+psycopg address",
     "python-multipart": "FastAPI loads it for the first form",
     "tzdata": "zoneinfo falls back to it",
