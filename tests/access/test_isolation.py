@@ -50,6 +50,7 @@ KNOWS_NO_AGENCY = {
     "app.lookups.evidence.trends_of": "what was asked of one agency",
     "app.lookups.policy_standing.standing_beside": "a revision",
     "app.lookups.report_files.held_file": "a reader and their agency",
+    "app.lookups.report_inputs.file_place": "a report, found before",
     "app.lookups.revision_warnings.warnings_of": "a revision",
     "app.lookups.waivers.waivers_of": "a revision",
 }

@@ -43,7 +43,7 @@ def until(page: Page, asked: str) -> None:
     yes."""
     page.evaluate(
         f"""async () => {{
-          for (let n = 0; n < 200; n += 1) {{
+          for (let n = 0; n < 600; n += 1) {{
             if (await ({asked})()) return;
             await new Promise((done) => setTimeout(done, 50));
           }}

@@ -11,6 +11,7 @@ from app.storage.database import Database
 from tests.builders import a_device, a_person, a_signed_revision
 from tests.journeys.conftest import Seed
 from tests.journeys.readers import sign_in
+from tests.journeys.shift_phones import until
 from tests.journeys.test_crew_offline import visit
 
 HOUR_MS = 3_600_000
@@ -57,7 +58,7 @@ def test_a_page_left_open_shows_the_next_revision_when_it_is_looked_at_again(
     expect(page.locator(".signed")).to_contain_text("Revision 1")
     expect(page.locator(".kept-copy")).to_contain_text("confirmed at")
     follow(sqlite_url)
-    page.wait_for_function(KNOWS_2)  # another process has done it: known within a second
+    until(page, KNOWS_2)  # another process has done it: known within a second
 
     page.evaluate(SEEN_AGAIN)
 
@@ -125,11 +126,12 @@ def test_the_page_that_shows_the_copy_is_renewed_though_the_copy_is_the_same(
 
     page.goto(f"{address}/skerry/limits")
 
-    page.wait_for_function(
+    until(
+        page,
         """async () => {
           const found = await caches.match("/skerry/limits/kept", { cacheName: "kept" });
           return (await found.text()).includes('id="kept"');
-        }"""
+        }""",
     )
 
 

@@ -9,7 +9,7 @@ from app.domain.shift_questions import QUESTIONS
 from tests.builders import PRESET
 from tests.journeys.conftest import Seed, axe, overflows
 from tests.journeys.readers import sign_in
-from tests.journeys.shift_phones import ASKS_WHO, SIGNED, lock, ready, seed, taken
+from tests.journeys.shift_phones import ASKS_WHO, SIGNED, lock, ready, seed, taken, until
 from tests.published.keystrokes import shift_check
 from tests.published.test_shift_time import LONGEST_S
 
@@ -67,7 +67,7 @@ def test_one_finger_makes_a_whole_check_within_ninety_seconds(
     expect(page.locator("form.shift")).to_be_visible()
     page.wait_for_function("() => globalThis.MarchstoneQueue")
     if offline:
-        page.wait_for_function(ASKS_WHO)
+        until(page, ASKS_WHO)
         expect(page.locator("#checker")).to_be_visible()
     page.locator(f'label.pick:has(input[name=preset][value="{PRESET}"])').tap()
     page.locator('label.pick:has(input[name=state_read][value="power-on"])').tap()
