@@ -57,8 +57,8 @@ def _give_up(database: Any, begun: Begun, failure: Failure, clock: Clock) -> Non
 
 
 def _take_in(database: Any, begun: Begun, clock: Clock) -> None:
-    """Reading keeps nobody from writing and gives way; storing does neither: on SQLite everybody
-    else who writes waits for it."""
+    """Reading keeps nobody from writing and gives way, storing does not: on SQLite everybody else
+    who writes waits for it."""
     now = clock()
     by, content, read = giving_way(lambda: _read(database, begun, now))
     with database.writing() as tx:

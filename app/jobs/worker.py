@@ -17,6 +17,7 @@ import structlog
 
 from app.actions.long_work import enqueue_missing
 from app.jobs.doing import Clock, Later, do_work
+from app.jobs.giving_way import giving_way
 from app.lookups.long_work import QUEUE, TASK, queue_connection, unfinished
 
 LOOKS_EVERY_S = 0.5
@@ -64,7 +65,7 @@ def queue_of(database: Any, *, url: str, clock: Clock) -> procrastinate.App:
 
     @queue.task(name=TASK, queue=QUEUE)
     def do(number: int) -> None:
-        do_work(database, number, clock=clock)
+        giving_way(lambda: do_work(database, number, clock=clock))  # nobody waits for it to write
 
     return queue
 

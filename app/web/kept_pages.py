@@ -1,8 +1,9 @@
 """Answers of the open look-up, kept as bytes: hundreds of phones ask for the same few pages.
 
-A page is kept as long as nothing changed of what it shows. What this process changes counts at
-once. What another one changes is asked for again and again, so that a new revision is shown within
-a second by every process, however many of them there are.
+A page is kept as long as nothing changed of what it shows. Whoever changes something is answered
+when this process knows of it, and until then nobody waits for it. What another process changes is
+asked for again and again, so that a new revision is shown within a second by every process,
+however many of them there are.
 """
 
 import asyncio
@@ -11,6 +12,7 @@ import hashlib
 import re
 import time
 from collections.abc import Callable
+from contextlib import suppress
 from dataclasses import dataclass
 from typing import Any
 
@@ -90,11 +92,15 @@ class KeptPages:
         self._probed: dict[str, _Probed] = {}
         self._asking: dict[str, asyncio.Task[PolicyMark | None]] = {}
         self._making: dict[Key, _Making] = {}
+        self._changing: set[object] = set()
         self._threads: anyio.CapacityLimiter | None = None
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
-        if scope["type"] != "http" or scope["method"] != "GET":
+        if scope["type"] != "http":
             await self._app(scope, receive, send)
+            return
+        if scope["method"] != "GET":
+            await self._change(scope, receive, send)
             return
         key, tag, coding = _asked(scope)
         kept = self._kept.get(key)
@@ -116,6 +122,30 @@ class KeptPages:
         await send(answer.start)
         await send(answer.body)
 
+    async def _change(self, scope: Scope, receive: Receive, send: Send) -> None:
+        """As long as nobody has been told that something changed, what was kept before is still
+        true; so the one who changes it waits for the look-up, and no crew waits for him."""
+        change = object()
+        self._changing.add(change)
+
+        async def told(message: Message) -> None:
+            if message["type"] == "http.response.start":
+                await self._catch_up(scope["path"])
+                self._changing.discard(change)
+            await send(message)
+
+        try:
+            await self._app(scope, receive, told)
+        finally:
+            self._changing.discard(change)
+
+    async def _catch_up(self, path: str) -> None:
+        commits = self._state.database.commits
+        for agency in self._probed.keys() & set(path.split("/")):
+            while (known := self._probed.get(agency)) is not None and known.commits < commits:
+                with suppress(Exception):  # who asks next is told
+                    await asyncio.shield(self._asked_anew(agency))
+
     def _stands(self, kept: Kept) -> bool:
         """As far as is known without waiting for anything."""
         known = self._probed.get(kept.agency)
@@ -124,7 +154,9 @@ class KeptPages:
     def _holds(self, known: _Probed) -> bool:
         """Asks in time, so that nobody has to wait who comes later."""
         age = self._clock() - known.at
-        if age >= LATEST_S or known.commits != self._state.database.commits:
+        if age >= LATEST_S:
+            return False
+        if known.commits != self._state.database.commits and not self._changing:
             return False
         if age >= PROBE_S:
             self._asked_anew(known.mark.shown.agency.key)

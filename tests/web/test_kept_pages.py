@@ -13,7 +13,9 @@ from starlette.types import Message, Receive, Scope, Send
 from app.actions.agency_choices import choose
 from app.domain.agency_choices import AgencyChoices
 from app.domain.people import Role
+from app.storage.agencies import agency_by_key
 from app.storage.database import Database
+from app.storage.revisions import lines_of
 from app.web.kept_pages import MOST_KEPT, KeptPages
 from tests.builders import (
     DAY,
@@ -201,6 +203,47 @@ def test_what_is_answered_from_here_is_counted(visits: Visits, phone: TestClient
     assert (counted(200), counted(304)) == (2, 1)
 
 
+def test_nobody_waits_for_a_change_of_which_nobody_has_been_told(visits: Visits) -> None:
+    """And whoever made it finds it in the look-up when he is told."""
+    meanwhile: list[tuple[bytes, list[str]]] = []
+
+    async def service(scope: Scope, receive: Receive, send: Send) -> None:
+        if scope["method"] == "POST":
+            visits.seed(lambda tx: a_signed_revision(tx, document=a_document()))
+            with statements(visits.database) as sent:
+                page = await asked(pages, "GET")
+            meanwhile.append((page, sent))
+        with visits.database.reading() as tx:
+            agency = agency_by_key(tx, "skerry")
+            assert agency is not None
+            count = len(lines_of(tx, agency.id))
+        await PlainTextResponse(f"{count} signed")(scope, receive, send)
+
+    pages = KeptPages(service, state=visits.app.state, clock=lambda: 0.0)
+
+    async def one_after_another() -> list[bytes]:
+        return [await asked(pages, method) for method in ("GET", "POST", "GET")]
+
+    before, changed, after = asyncio.run(one_after_another())
+    assert meanwhile == [(before, [])]
+    assert (before, changed, after) == (b"1 signed", b"2 signed", b"2 signed")
+
+
+async def asked(pages: KeptPages, method: str) -> bytes:
+    told: list[Message] = []
+
+    async def note(message: Message) -> None:
+        told.append(message)
+
+    async def nothing() -> Message:
+        return {"type": "http.disconnect"}
+
+    scope: dict[str, Any] = {"type": "http", "method": method, "headers": []}
+    scope |= {"path": "/skerry/limits", "query_string": b"age=7+mo"}
+    await pages(scope, nothing, note)
+    return bytes(told[1]["body"])
+
+
 def test_hundreds_who_ask_at_once_have_it_made_once(visits: Visits) -> None:
     made: list[str] = []
 
@@ -209,23 +252,9 @@ def test_hundreds_who_ask_at_once_have_it_made_once(visits: Visits) -> None:
         await asyncio.sleep(0.05)
         await PlainTextResponse("limits")(scope, receive, send)
 
-    async def asked(pages: KeptPages) -> bytes:
-        told: list[Message] = []
-
-        async def note(message: Message) -> None:
-            told.append(message)
-
-        async def nothing() -> Message:
-            return {"type": "http.disconnect"}
-
-        scope: dict[str, Any] = {"type": "http", "method": "GET", "headers": []}
-        scope |= {"path": "/skerry/limits", "query_string": b"age=7+mo"}
-        await pages(scope, nothing, note)
-        return bytes(told[1]["body"])
-
     async def all_at_once() -> list[bytes]:
         pages = KeptPages(service, state=visits.app.state)
-        return await asyncio.gather(*(asked(pages) for _ in range(200)))
+        return await asyncio.gather(*(asked(pages, "GET") for _ in range(200)))
 
     assert asyncio.run(all_at_once()) == [b"limits"] * 200
     assert made == ["/skerry/limits"]
