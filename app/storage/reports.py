@@ -153,9 +153,9 @@ def keys_of(
             )
             .join(DeviceRow, col(ReportRow.device_id) == col(DeviceRow.id))
             .where(
-                col(ReportRow.agency_id) == agency_id,
-                col(ReportRow.read_at) >= since,
+                col(DeviceRow.agency_id) == agency_id,
                 col(DeviceRow.tag).in_(some),
+                col(ReportRow.read_at) >= since,
             )
         )
         for tag, at, state, preset, key in tx.execute(wanted):
