@@ -37,11 +37,12 @@ from app.storage.devices import DeviceRow
 from app.storage.migrating import open_database
 from app.web.sessions import COOKIE
 from tests import postgresql_server
-from tests.bench.growing import PRESETS, _new_database
+from tests.bench.growing import _new_database
 from tests.bench.looking_up import _served
 from tests.builders import DAY, PASSWORD, a_draft, a_person, a_signed_revision, as_signed
 from tests.reading_files import HEADER, written
 
+PRESETS = ("neonate", "infant", "preschool", "school", "adult")
 AGES = ("3+d", "7+mo", "2+y", "4+y", "8+y", "40+y")
 DIRECTORS = 2
 EACH_S = 1.0

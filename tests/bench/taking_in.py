@@ -128,13 +128,20 @@ def _lines(presets: dict[str, Any], devices: int) -> Iterator[str]:
                 yield f"{head},{alarm},{_written(settings[alarm], dice)}\n"
 
 
-def _written(setting: dict[str, Any], dice: random.Random) -> str:
+def as_told(settings: dict[str, Any]) -> list[tuple[str, str]]:
+    """Each alarm of a preset as it was signed, in the words of a file."""
+    return [(alarm, _as_signed(settings[alarm])) for alarm in _alarms()]
+
+
+def _as_signed(setting: dict[str, Any], astray: float = 0) -> str:
     if setting["state"] != "on":
         return "off"
-    if setting["limit"] is None:
-        return "on"
+    return "on" if setting["limit"] is None else f"{setting['limit'] + astray:g}"
+
+
+def _written(setting: dict[str, Any], dice: random.Random) -> str:
     strays = dice.random() < _STRAYING
-    return f"{setting['limit'] + (dice.choice((-10, -5, 5, 10)) if strays else 0):g}"
+    return _as_signed(setting, dice.choice((-10, -5, 5, 10)) if strays else 0)
 
 
 @cache
