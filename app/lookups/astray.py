@@ -11,13 +11,13 @@ from app.domain.comparison import Direction
 from app.domain.finding_filters import FindingFilter
 from app.domain.finding_life import FindingKind, FindingStatus, StoredFinding
 from app.domain.findings import Severity
-from app.domain.fleet import Verdicts, lean_of, was_read
+from app.domain.fleet import Verdicts, lean_of
 from app.domain.natural_order import natural
-from app.storage import devices_now, reports
-from app.storage.base import batches
-from app.storage.deviations import verdicts_of
+from app.storage import devices_now
+from app.storage.deviations import deviating
 from app.storage.finding_lists import findings_of
 from app.storage.past_reports import places_of_reports
+from app.storage.told_reports import told_of
 
 WORST = 5
 _STANDS = tuple(
@@ -71,11 +71,9 @@ def astray_now(tx: Session, *, agency_id: int, now: datetime) -> list[Astray]:
 
 def _by_readings(tx: Session, agency_id: int) -> Iterator[Astray]:
     telling = devices_now.telling_now(tx, agency_id)
-    for some in batches(list(telling)):
-        found = verdicts_of(tx, some)
-        at = places_of_reports(tx, [number for number in some if found[number]])
-        for number, (device, preset) in at.items():
-            yield from _of(found[number], device, preset, number, waits=telling[number])
+    found = deviating(tx, telling)
+    for number, (device, preset) in places_of_reports(tx, found).items():
+        yield from _of(found[number], device, preset, number, waits=telling[number])
 
 
 def _of(
@@ -104,23 +102,16 @@ def _place(found: StoredFinding) -> Place:
 
 def _read_by_telling(
     tx: Session, agency_id: int, standing: Sequence[StoredFinding]
-) -> dict[tuple[str, str], set[str]]:
+) -> dict[tuple[str, str], frozenset[str]]:
     """By device and preset, for devices that are in use, the alarms that the telling report looked
     at; of one that waits for another look none."""
     wanted = {(one.device, one.preset) for one in standing}
     telling = devices_now.telling_now(tx, agency_id) if wanted else {}
-    at = {
-        number: place
-        for some in batches(list(telling))
-        for number, place in places_of_reports(tx, some).items()
-        if place in wanted
-    }
+    places = places_of_reports(tx, telling)
+    at = {number: place for number, place in places.items() if place in wanted}
     return {
-        at[report.id]: set()
-        if telling[report.id]
-        else {alarm for alarm, reading in report.readings.items() if was_read(reading)}
-        for some in batches(list(at))
-        for report in reports.reports_by_id(tx, some).values()
+        at[number]: frozenset() if telling[number] else told.asked
+        for number, told in told_of(tx, at).items()
     }
 
 

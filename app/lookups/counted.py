@@ -31,7 +31,7 @@ class MonthCounted:
 
 def month_counted(tx: Session, *, agency_id: int, label: str) -> MonthCounted:
     start, end = _month(label, ZoneInfo(agency_by_id(tx, agency_id).time_zone))
-    read, off, unsafe = devices_read(tx, agency_id=agency_id, since=start, until=end)
+    [(read, off, unsafe)] = devices_read(tx, agency_id=agency_id, borders=(start, end))
     reports = counted_in(tx, agency_id=agency_id, since=start, until=end, most=MOST)
     return MonthCounted(label, read, off, unsafe, tuple(reports))
 

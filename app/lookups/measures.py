@@ -21,8 +21,9 @@ from app.domain.measures import (
     share_of_fleet,
     times,
 )
+from app.domain.tide_cells import total
 from app.lookups.astray import AlarmAstray, astray_now, worst_alarms
-from app.storage import devices_now, findings
+from app.storage import findings, tide_rows
 from app.storage.agencies import agency_by_id
 from app.storage.past_reports import devices_read
 
@@ -66,14 +67,11 @@ class MeasuresPage:
 
 def measures(tx: Session, *, agency_id: int, now: datetime, since: datetime) -> MeasuresPage:
     agency = agency_by_id(tx, agency_id)
-    border = now - agency.choices.check_interval
-    marks = devices_now.marks_of(tx, agency_id)
-    statuses = Counter(mark.status(overdue_before=border) for mark in marks)
-    judged = len(marks) - statuses[DeviceStatus.NOT_JUDGED]
-    read = [mark for mark in marks if mark.oldest_read_at is not None]
-    late = [
-        mark for mark in read if mark.oldest_read_at is not None and mark.oldest_read_at < border
-    ]
+    interval = agency.choices.check_interval
+    kinds = tide_rows.counts_of(tx, agency_id, columns=(), check_interval=interval, now=now)
+    statuses = {status: total(kinds, status=status) for status in DeviceStatus}
+    fleet = total(kinds)
+    oldest = tide_rows.longest_unread(tx, agency_id, before=now - interval)
     opened = findings.findings_opened_since(tx, agency_id, since)
     astray = astray_now(tx, agency_id=agency_id, now=now)
     leans = Counter(one.lean for one in astray)
@@ -81,16 +79,18 @@ def measures(tx: Session, *, agency_id: int, now: datetime, since: datetime) -> 
     return MeasuresPage(
         now=now,
         since=since,
-        fleet=len(marks),
-        statuses={status: statuses[status] for status in DeviceStatus},
-        holding=share_of_fleet(statuses[DeviceStatus.HOLDS], judged, len(marks)),
+        fleet=fleet,
+        statuses=statuses,
+        holding=share_of_fleet(
+            statuses[DeviceStatus.HOLDS], fleet - statuses[DeviceStatus.NOT_JUDGED], fleet
+        ),
         looser=leans["looser"],
         tighter=leans["tighter"],
         other=leans["other"],
         worst=worst_alarms(astray),
-        overdue=len(late) + len(marks) - len(read),
-        never=len(marks) - len(read),
-        oldest=min(late, key=lambda mark: mark.oldest_read_at or now, default=None),
+        overdue=total(kinds, overdue=True),
+        never=sum(kind.devices for kind in kinds if kind.column is None),
+        oldest=oldest,
         check_interval_days=agency.choices.check_interval_days,
         mending=tuple(_mending(severity, opened, now) for severity in _ACTED_ON),
         months_holding=holding,
@@ -125,10 +125,11 @@ def _mending(severity: Severity, opened: Sequence[StoredFinding], now: datetime)
 def _by_month(
     tx: Session, agency_id: int, now: datetime, zone: ZoneInfo
 ) -> tuple[RunChart, RunChart]:
-    """One statement a month; the month that runs is not over and is left out."""
+    """The month that runs is not over and is left out."""
     holding, unsafe = [], []
-    for start, end in _months(now.astimezone(zone)):
-        read, off, grave = devices_read(tx, agency_id=agency_id, since=start, until=end)
+    borders = _months(now.astimezone(zone))
+    found = devices_read(tx, agency_id=agency_id, borders=borders)
+    for start, (read, off, grave) in zip(borders[:-1], found, strict=True):
         label = f"{start:%Y-%m}"
         holding.append(Point(label, read - off, read))
         unsafe.append(Point(label, grave, read))
@@ -137,14 +138,12 @@ def _by_month(
     return run_chart(holding), run_chart(unsafe)
 
 
-def _months(now: datetime) -> list[tuple[datetime, datetime]]:
-    """The oldest first, by the agency's calendar."""
-    start = now.replace(day=1, hour=0, minute=0, second=0, microsecond=0)
-    months = []
+def _months(now: datetime) -> list[datetime]:
+    """Their beginnings, the oldest first, by the agency's calendar; the last one's is the end."""
+    borders = [now.replace(day=1, hour=0, minute=0, second=0, microsecond=0)]
     for _ in range(MONTHS):
-        end, start = start, _month_before(start)
-        months.append((start, end))
-    return months[::-1]
+        borders.append(_month_before(borders[-1]))
+    return borders[::-1]
 
 
 def _month_before(start: datetime) -> datetime:

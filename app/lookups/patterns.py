@@ -1,7 +1,7 @@
 """What goes with the deviations that devices have now."""
 
 from collections import defaultdict
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cache
 
@@ -10,9 +10,8 @@ from sqlmodel import Session
 from app.domain.alarm_conditions import ALARM_CONDITIONS
 from app.domain.comparison import base_alarm
 from app.domain.device_reports import FoundOn, FoundText, Reading
-from app.domain.devices import Device
 from app.domain.findings import Severity
-from app.domain.fleet import StoredReport, was_read
+from app.domain.fleet import StoredReport
 from app.domain.options import OPTIONS
 from app.domain.patterns import Case, Pattern, patterns
 from app.domain.rendering import RenderedPreset, rendered_presets
@@ -20,12 +19,12 @@ from app.domain.settings_of_alarms import show_number
 from app.domain.written_limits import shown_unit
 from app.exchange.stored_profiles import stored_profile
 from app.storage import devices, devices_now, reports
-from app.storage.base import batches
+from app.storage.deviations import deviating
 from app.storage.revisions import documents_of
+from app.storage.told_reports import ToldOf, told_of
+from app.storage.uncollected import without_collecting
 
 Presets = Mapping[str, RenderedPreset]
-PresetsOf = Callable[[int | None, str], Presets]
-"""By the revision that judged, and the model."""
 
 
 @dataclass(frozen=True)
@@ -38,14 +37,27 @@ class PatternsPage:
     fleet: int
 
 
+@without_collecting()
 def patterns_now(tx: Session, *, agency_id: int) -> PatternsPage:
     """Of the reports that tell what each device holds now; notes are left out."""
-    register = {one.tag: one for one in devices.devices_of(tx, agency_id)}
-    by_device: dict[str, list[StoredReport]] = defaultdict(list)
-    for some in batches(devices_now.telling_reports(tx, agency_id)):
-        for report in reports.reports_by_id(tx, some).values():
-            by_device[report.device].append(report)
-    numbers = {one.revision for told in by_device.values() for one in told if one.revision}
+    places = {tag: (station, model) for tag, station, model in devices.places_of(tx, agency_id)}
+    telling = devices_now.telling_reports(tx, agency_id)
+    by_device: dict[str, list[ToldOf]] = defaultdict(list)
+    for told in told_of(tx, telling).values():
+        by_device[told.device].append(told)
+    ways = _ways_now(tx, agency_id, telling)
+    cases = [_case(tag, *places[tag], told, ways[tag]) for tag, told in sorted(by_device.items())]
+    fleet = sum(devices.count_by_place(tx, agency_id).values())
+    astray = sum(bool(case.found) for case in cases)
+    return PatternsPage(tuple(patterns(cases)), len(cases), astray, fleet)
+
+
+def _ways_now(
+    tx: Session, agency_id: int, telling: Collection[int]
+) -> Mapping[str, set[tuple[str, str]]]:
+    """By device; only what deviates is unpacked."""
+    found = reports.reports_by_id(tx, deviating(tx, telling)).values()
+    numbers = {one.revision for one in found if one.revision}
     documents = documents_of(tx, agency_id=agency_id, numbers=numbers)
 
     @cache
@@ -53,30 +65,35 @@ def patterns_now(tx: Session, *, agency_id: int) -> PatternsPage:
         document = documents.get(number or 0)
         return {} if document is None else rendered_presets(stored_profile(document), model)
 
-    cases = [_case(register[tag], found, presets_of) for tag, found in sorted(by_device.items())]
-    deviating = sum(bool(case.found) for case in cases)
-    return PatternsPage(tuple(patterns(cases)), len(cases), deviating, len(register))
+    ways: dict[str, set[tuple[str, str]]] = defaultdict(set)
+    for report in found:
+        ways[report.device].update(_ways(report, presets_of(report.revision, report.model)))
+    return ways
 
 
-def _case(device: Device, told: Sequence[StoredReport], presets_of: PresetsOf) -> Case:
+def _case(
+    tag: str, station: str, model: str, told: Sequence[ToldOf], ways: set[tuple[str, str]]
+) -> Case:
     """What differs from preset to preset is left open: it says nothing of the device."""
     return Case(
-        device.tag,
+        tag,
         {
-            "model": device.model,
-            "station": device.station,
+            "model": model,
+            "station": station,
             "software": _one(report.software for report in told),
-            "reader": _one(report.reader_told or report.reader for report in told),
+            "reader": _one(report.reader for report in told),
             "trigger": _one(report.trigger for report in told),
             "day read": _one(report.read_at.date().isoformat() for report in told),
         },
-        {alarm for report in told for alarm, found in report.readings.items() if was_read(found)},
-        {
-            way
-            for report in told
-            for way in _ways(report, presets_of(report.revision, report.model))
-        },
+        _united([report.asked for report in told]),
+        ways,
     )
+
+
+def _united(sets: Sequence[frozenset[str]]) -> frozenset[str]:
+    """The very same set where there is no other: a fleet has few different ones."""
+    first = sets[0]
+    return first if all(one is first for one in sets) else frozenset().union(*sets)
 
 
 def _one(values: Iterable[str]) -> str:

@@ -1,7 +1,7 @@
 """What a file of readings would change, before anything of it is taken in."""
 
 from collections import Counter
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from datetime import datetime
 from heapq import nsmallest
@@ -72,7 +72,7 @@ def preview_file(read: JudgedFile, *, name: str) -> FilePreview:
     return FilePreview(
         name=name,
         fingerprint=read.fingerprint,
-        devices=len({report.device for report in file.reports}),
+        devices=len(file.devices),
         reports=len(file.reports),
         readings=file.readings,
         known=file.known,
@@ -87,7 +87,7 @@ def preview_file(read: JudgedFile, *, name: str) -> FilePreview:
     )
 
 
-def _understood(judged: Sequence[Judged]) -> Iterator[SampleRow]:
+def _understood(judged: Iterable[Judged]) -> Iterator[SampleRow]:
     for report, *_ in judged:
         for alarm, reading in report.found.readings.items():
             state = report.state_read.value
@@ -106,7 +106,7 @@ def _gravest(found: DeviceDeviation) -> tuple[int, str, str]:
     return found.deviation.severity.weight, found.device, found.preset
 
 
-def _deviations(judged: Sequence[Judged]) -> Iterator[DeviceDeviation]:
+def _deviations(judged: Iterable[Judged]) -> Iterator[DeviceDeviation]:
     for report, _, verdict, judgement in judged:
         for deviation in judgement.deviations:
             yield DeviceDeviation(

@@ -1,6 +1,6 @@
 """Reports by the time they were read: since a draw, before a date, in a month."""
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
@@ -13,6 +13,7 @@ from app.domain.device_reports import StateRead
 from app.domain.devices import Device
 from app.domain.findings import Severity
 from app.domain.fleet import StoredReport
+from app.storage.among import among
 from app.storage.base import batches
 from app.storage.deviations import DeviationRow
 from app.storage.devices import DeviceRow
@@ -59,25 +60,33 @@ def latest_before(tx: Session, device: Device, at: datetime) -> dict[str, Stored
 
 
 def devices_read(
-    tx: Session, *, agency_id: int, since: datetime, until: datetime
-) -> tuple[int, int, int]:
-    """How many devices were read in a state that counts, how many were off, how many unsafe."""
+    tx: Session, *, agency_id: int, borders: Sequence[datetime]
+) -> list[tuple[int, int, int]]:
+    """From each border to the next one: how many devices were read in a state that counts, how
+    many were off, how many unsafe. In one walk through the reports."""
     row, device = ReportRow, col(ReportRow.device_id)
     off = _deviates(DeviationRow.severity != Severity.NOTE.value)
     unsafe = _deviates(DeviationRow.severity == Severity.UNSAFE.value)
-    wanted = sa.select(
-        func.count(device.distinct()),
-        func.count(sa.distinct(sa.case((off, device)))),
-        func.count(sa.distinct(sa.case((unsafe, device)))),
-    ).where(
-        col(row.agency_id) == agency_id,
-        col(row.read_at) >= since,
-        col(row.read_at) < until,
-        col(row.state_read).in_(COUNTING),
-        tells(),
+    ends = enumerate(borders[1:])
+    span = sa.case(*((col(row.read_at) < end, place) for place, end in ends)).label("span")
+    wanted = (
+        sa.select(
+            span,
+            func.count(device.distinct()),
+            func.count(sa.distinct(sa.case((off, device)))),
+            func.count(sa.distinct(sa.case((unsafe, device)))),
+        )
+        .where(
+            col(row.agency_id) == agency_id,
+            col(row.read_at) >= borders[0],
+            col(row.read_at) < borders[-1],
+            col(row.state_read).in_(COUNTING),
+            tells(),
+        )
+        .group_by(sa.literal_column(span.name))
     )
-    read, were_off, were_unsafe = tx.execute(wanted).one()
-    return read, were_off, were_unsafe
+    counted = {place: (read, off, grave) for place, read, off, grave in tx.execute(wanted)}
+    return [counted.get(place, (0, 0, 0)) for place in range(len(borders) - 1)]
 
 
 @dataclass(frozen=True)
@@ -135,11 +144,11 @@ def _deviates(condition: Any) -> Any:
     )
 
 
-def places_of_reports(tx: Session, report_ids: Sequence[int]) -> dict[int, tuple[str, str]]:
+def places_of_reports(tx: Session, report_ids: Collection[int]) -> dict[int, tuple[str, str]]:
     """Device and preset."""
     wanted = (
         select(ReportRow.id, DeviceRow.tag, ReportRow.preset)
         .join(DeviceRow, col(ReportRow.device_id) == col(DeviceRow.id))
-        .where(col(ReportRow.id).in_(report_ids))
+        .where(among(tx, col(ReportRow.id), report_ids))
     )
     return {number: (tag, preset) for number, tag, preset in tx.exec(wanted) if number is not None}

@@ -1,6 +1,6 @@
 """What was read on a device, and how it was judged; neither ever changes."""
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
@@ -15,6 +15,7 @@ from app.domain.fleet import Judgement, StoredReport, Verdicts
 from app.domain.new_reports import NewReport
 from app.domain.packing import Packed, pack, unpack
 from app.domain.people import Person
+from app.storage.among import among
 from app.storage.base import NumberedRow, batches, both_or_neither, filled, one_of
 from app.storage.deviations import add_deviations, verdicts_of
 from app.storage.devices import DeviceRow
@@ -203,8 +204,8 @@ def reports_of(tx: Session, device: Device, *, limit: int) -> list[StoredReport]
     return reports_where(tx, ReportRow.device_id == device.id, limit=limit)
 
 
-def reports_by_id(tx: Session, report_ids: Sequence[int]) -> dict[int, StoredReport]:
-    found = reports_where(tx, col(ReportRow.id).in_(report_ids), limit=len(report_ids))
+def reports_by_id(tx: Session, report_ids: Collection[int]) -> dict[int, StoredReport]:
+    found = reports_where(tx, among(tx, col(ReportRow.id), report_ids), limit=len(report_ids))
     return {report.id: report for report in found}
 
 

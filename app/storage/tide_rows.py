@@ -77,6 +77,20 @@ def marks_in(
     return [mark_from(*found) for found in tx.execute(wanted)]
 
 
+def longest_unread(tx: Session, agency_id: int, *, before: datetime) -> Mark | None:
+    """Of the devices that were read at all, but none since."""
+    wanted = (
+        sa.select(*MARK)
+        .join(DeviceNowRow, col(DeviceNowRow.device_id) == col(DeviceRow.id))
+        .outerjoin(RevisionRow, col(DeviceNowRow.revision_id) == col(RevisionRow.id))
+        .where(col(DeviceRow.agency_id) == agency_id, USED, _read_at < before)
+        .order_by(_read_at, col(DeviceRow.tag))
+        .limit(1)
+    )
+    found = tx.execute(wanted).one_or_none()
+    return None if found is None else mark_from(*found)
+
+
 def number_in(
     tx: Session, agency_id: int, stretch: Stretch, *, check_interval: timedelta, now: datetime
 ) -> int:
