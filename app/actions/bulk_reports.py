@@ -2,79 +2,116 @@
 
 import hashlib
 import json
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from datetime import datetime
-from itertools import groupby
+from itertools import islice
 from json.encoder import encode_basestring_ascii as quoted
+from typing import Any
 
+import numpy as np
 from sqlmodel import Session
 
 from app.domain.device_reports import StateRead
-from app.domain.devices import Device
-from app.domain.file_lines import lines_in_short
+from app.domain.file_lines import FileLines, lines_in_short
 from app.domain.finding_life import FindingKind
 from app.domain.people import Person
 from app.domain.reading_sets import ReadingSet, in_full
-from app.exchange.judged_files import Judged
+from app.exchange.judged_files import JudgedReports
 from app.storage import ledger
 from app.storage.base import batches
 from app.storage.device_blocks import DeviceBlock
+from app.storage.devices import LockedDevice
 from app.storage.finding_blocks import FindingBlock
-from app.storage.report_blocks import JudgedReport, add_reports
+from app.storage.numbering import new_numbers
+from app.storage.report_blocks import JudgedReport, ReportBlock
+from app.storage.reports import ReportRow
 from app.storage.sent_files import sent_file
 
 MOST_IN_AN_ENTRY = 1000
-_DEVICES_AT_ONCE = 1000
-Source = tuple[str, Sequence[int]]
+_DEVICES_AT_ONCE = 500
+Source = tuple[str, FileLines]
 """The fingerprint of the file, and the line of each of its rows."""
+Numbered = tuple[int, JudgedReport]
+_LEFT_OUT = LockedDevice(0, "")
+"""In the place of a device none of whose reports is taken in."""
 
 
 def store_reports(
     tx: Session,
-    judged: Sequence[Judged],
+    judged: JudgedReports,
     *,
-    devices: Mapping[str, Device],
+    devices: Mapping[str, LockedDevice],
     revisions: Mapping[int, int],
     source: Source,
     by: Person,
     now: datetime,
-) -> list[tuple[int, JudgedReport]]:
-    """In the order in which they were read; the ledger is left to the caller.
+) -> list[dict[str, Any]]:
+    """In the order in which they were read; the ledger is left to the caller, who gets what to
+    tell in it: of every thousand reports with their digest, so that whoever changes a report
+    later, or how it was judged, no longer comes to it.
 
     `devices` by tag; `revisions`: the row of each number.
     """
     fingerprint, lines = source
     file_id = sent_file(tx, fingerprint=fingerprint, by=by, now=now)
-    verdicts = {id(judgement): judgement.verdicts for *_, judgement in judged}
-    new = [
-        JudgedReport(
-            report,
-            devices[report.device],
-            None if number is None else (revisions[number], number),
-            judgement,
-            verdicts[id(judgement)],
-            lines_in_short(report.rows, lines),
-        )
-        for report, number, _, judgement in sorted(judged, key=lambda one: one[0].read_at)
-    ]
-    numbered = list(zip(add_reports(tx, new, file_id=file_id, by=by, now=now), new, strict=True))
-    _take_note(tx, numbered, by=by, now=now)
-    return numbered
+    in_time = judged.reports.in_time()
+    numbers = new_numbers(tx, ReportRow, len(in_time))
+    reports = _Stored(judged, devices, revisions, numbers, in_time)
+    block = ReportBlock(tx, file_id=file_id, by=by, now=now)
+    told = []
+    for some in batches(range(len(in_time)), MOST_IN_AN_ENTRY):
+        part = [reports.numbered(at, lines) for at in some]
+        block.add(part)
+        told.append(_about(part, fingerprint))
+    _take_note(tx, reports, by=by, now=now)
+    return told
 
 
-def _take_note(
-    tx: Session, numbered: Sequence[tuple[int, JudgedReport]], *, by: Person, now: datetime
-) -> None:
-    """Device by device, and each in the order in which it was read."""
+class _Stored:
+    """Reports by their place in time, put together when they are asked for: all of them at once
+    take ten times the room of what is known of them."""
 
-    def device(one: tuple[int, JudgedReport]) -> int:
-        return one[1].device.id
+    def __init__(
+        self,
+        judged: JudgedReports,
+        devices: Mapping[str, LockedDevice],
+        revisions: Mapping[int, int],
+        numbers: Sequence[int],
+        in_time: Sequence[int],
+    ) -> None:
+        self._reports, self._which = judged.reports, judged.which
+        self._numbers, self._in_time = numbers, in_time
+        self._devices = [devices.get(tag, _LEFT_OUT) for tag in judged.reports.devices]
+        self._rulings = [
+            (None if number is None else (revisions[number], number), judgement, judgement.verdicts)
+            for number, _, judgement in judged.rulings
+        ]
 
-    ordered = [(key, list(some)) for key, some in groupby(sorted(numbered, key=device), key=device)]
-    for part in batches(ordered, _DEVICES_AT_ONCE):
-        ids = [key for key, _ in part]
+    def numbered(self, at: int, lines: FileLines | None = None) -> Numbered:
+        """`lines`: to tell where in the file it stands."""
+        place = self._in_time[at]
+        report, ruling = self._reports[place], self._rulings[self._which[place]]
+        device = self._devices[self._reports.device[place]]
+        told = "" if lines is None else lines_in_short(report.rows, lines)
+        return self._numbers[at], JudgedReport(report, device, *ruling, told)
+
+    def by_device(self) -> Iterator[list[Numbered]]:
+        """Of each device in the order in which they were read."""
+        ids = np.array([device.id for device in self._devices], np.int64)
+        of_reports = ids[np.frombuffer(self._reports.device, np.uint32)][np.asarray(self._in_time)]
+        ordered = np.argsort(of_reports, kind="stable")
+        begin = 0
+        for end in (*(np.flatnonzero(np.diff(of_reports[ordered])) + 1).tolist(), len(ordered)):
+            yield [self.numbered(at) for at in ordered[begin:end].tolist()]
+            begin = end
+
+
+def _take_note(tx: Session, reports: _Stored, *, by: Person, now: datetime) -> None:
+    each = reports.by_device()
+    while part := list(islice(each, _DEVICES_AT_ONCE)):
+        ids = [some[0][1].device.id for some in part]
         known, findings = DeviceBlock(tx, ids, by=by), FindingBlock(tx, ids, by=by, now=now)
-        for _, some in part:
+        for some in part:
             for number, one in some:
                 if one.report.state_read is StateRead.IN_USE:
                     findings.take(number, one, FindingKind.USE)
@@ -88,23 +125,18 @@ def _take_note(
         findings.save()
 
 
-def tell_reports(
-    tx: Session,
-    stored: Sequence[tuple[int, JudgedReport]],
-    *,
-    file: str,
-    by: Person,
-    now: datetime,
-) -> None:
-    """An entry for every thousand reports, with their digest: whoever changes a report later, or
-    how it was judged, no longer comes to it."""
-    for some in batches(stored, MOST_IN_AN_ENTRY):
-        about = {
-            "file": file,
-            "reports": _ranges([number for number, _ in some]),
-            "count": len(some),
-            "digest": digest_of(some),
-        }
+def _about(some: Sequence[Numbered], file: str) -> dict[str, Any]:
+    return {
+        "file": file,
+        "reports": _ranges([number for number, _ in some]),
+        "count": len(some),
+        "digest": digest_of(some),
+    }
+
+
+def tell_reports(tx: Session, told: Sequence[dict[str, Any]], *, by: Person, now: datetime) -> None:
+    """An entry for each of them."""
+    for about in told:
         ledger.append(
             tx,
             agency=by.agency,
@@ -115,7 +147,7 @@ def tell_reports(
         )
 
 
-def digest_of(stored: Sequence[tuple[int, JudgedReport]]) -> str:
+def digest_of(stored: Sequence[Numbered]) -> str:
     """SHA-256 over a line a report: number, device, preset, state, time, revision, SHA-256 of
     the values, and what deviates."""
     whole = hashlib.sha256()

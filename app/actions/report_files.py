@@ -3,7 +3,7 @@
 The file is read and judged before anything is locked; what was found then is taken in quickly.
 """
 
-from collections.abc import Collection, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from typing import BinaryIO
@@ -11,7 +11,6 @@ from typing import BinaryIO
 from sqlmodel import Session
 
 from app.actions.bulk_reports import store_reports, tell_reports
-from app.domain.devices import Device
 from app.domain.errors import Conflict, NotNow, Refused
 from app.domain.people import Person
 from app.domain.permissions import Deed, check_may
@@ -28,6 +27,7 @@ from app.storage import (
     revisions,
 )
 from app.storage.agencies import agency_by_id
+from app.storage.devices import LockedDevice
 from app.storage.pending_uploads import PendingUpload
 from app.storage.report_places import readings_at
 from app.storage.uncollected import without_collecting
@@ -86,10 +86,10 @@ def take_upload(
 def read_file(tx: Session, *, content: BinaryIO, by: Person, now: datetime) -> JudgedFile:
     """Changes nothing, and may take its time; Raises Refused where nothing can be read at all."""
     check_may(by, Deed.UPLOAD_READINGS)
-    known = _known(tx, by.agency_id)
+    head, known = ledger.head_of(tx, by.agency), _known(tx, by.agency_id)
     fingerprint = fingerprint_of(content)
     file = _beside(tx, read_report_file(content, known, now=now), by=by, now=now)
-    return JudgedFile(file, judge_file(file.reports, known), known, fingerprint)
+    return JudgedFile(file, judge_file(file.reports, known), known, fingerprint, head)
 
 
 @without_collecting()
@@ -111,7 +111,7 @@ def take_file(
     if not file.takes:
         raise Refused.because("there is no row in it that can be taken", column="file")
     taken = Taken(len(file.reports), file.known, file.readings, file.refused)
-    if file.reports:
+    if len(file.reports):
         _store(tx, found, locked, taken, by=by, now=now)
     return taken
 
@@ -149,24 +149,31 @@ def _told_again(
 
 def _still(
     tx: Session, content: BinaryIO, read: JudgedFile | None, *, by: Person, now: datetime
-) -> tuple[JudgedFile, dict[str, Device]]:
+) -> tuple[JudgedFile, dict[str, LockedDevice]]:
     """As it was read, less what came in meanwhile; anew where devices or policies changed.
 
     The devices are locked first, so that nothing of them comes in between.
     """
-    if read is None or read.known != _known(tx, by.agency_id):
+    if read is None or not _is_as_known(tx, read, by):
         read = read_file(tx, content=content, by=by, now=now)
-    locked = devices.lock_devices(tx, agency_id=by.agency_id, tags=read.file.devices)
+    locked = devices.lock_many(tx, agency_id=by.agency_id, tags=read.file.devices)
+    if ledger.head_of(tx, by.agency) == read.head:
+        return read, locked
     file = _beside(tx, read.file, by=by, now=now)
-    new: Collection[int] = {id(report) for report in file.reports}
-    judged = [one for one in read.judged if id(one[0]) in new]
-    return replace(read, file=file, judged=judged), locked
+    if file is not read.file:
+        read = replace(read, file=file, judged=judge_file(file.reports, read.known))
+    return read, locked
+
+
+def _is_as_known(tx: Session, read: JudgedFile, by: Person) -> bool:
+    same = ledger.head_of(tx, by.agency) == read.head
+    return same or read.known == _known(tx, by.agency_id)
 
 
 def _store(
     tx: Session,
     found: JudgedFile,
-    locked: Mapping[str, Device],
+    locked: Mapping[str, LockedDevice],
     taken: Taken,
     *,
     by: Person,
@@ -174,10 +181,10 @@ def _store(
 ) -> None:
     rows = {line.number: line.id for line, _ in found.known.policies}
     source = found.fingerprint, found.file.rows.lines
-    stored = store_reports(
+    told = store_reports(
         tx, found.judged, devices=locked, revisions=rows, source=source, by=by, now=now
     )
-    tell_reports(tx, stored, file=found.fingerprint, by=by, now=now)
+    tell_reports(tx, told, by=by, now=now)
     ledger.append(
         tx,
         agency=by.agency,

@@ -25,6 +25,9 @@ class DeviceStatus(StrEnum):
         return self.value.replace("-", " ")
 
 
+_NOTHING = Tally()
+
+
 class StateNow(NamedTuple):
     """The latest report of one preset in one state, in short.
 
@@ -66,6 +69,9 @@ class PresetNow:
 
     @property
     def read_at(self) -> datetime:
+        """Of the latest."""
+        if len(self.states) == 1:
+            return next(iter(self.states.values())).read_at
         return max([state.read_at for state in self.states.values()])
 
 
@@ -85,7 +91,8 @@ class DeviceNow:
 
     @property
     def tally(self) -> Tally:
-        return sum((preset.tally for preset in self.presets.values()), Tally())
+        found = [tally for preset in self.presets.values() if (tally := preset.tally) != _NOTHING]
+        return found[0] if len(found) == 1 else sum(found, _NOTHING)
 
     @property
     def presets_read(self) -> int:
@@ -105,8 +112,7 @@ class DeviceNow:
 
     @property
     def latest_read_at(self) -> datetime:
-        read = self.presets.values()
-        return max([state.read_at for preset in read for state in preset.states.values()])
+        return max([preset.read_at for preset in self.presets.values()])
 
     def mark(self, device: Device, *, unsafe_finding: bool = False) -> "Mark":
         return Mark(
@@ -203,8 +209,10 @@ def known_after(
     telling = report.readings if preset.report == report.id else readings_of(preset.report)
     if doubted and preset.report == report.id:
         telling = {**telling, **dict.fromkeys(doubted, NotRead())}
-    readings = {} if known is None else _of_others(known, report.preset)
-    readings |= {(report.preset, alarm): reading for alarm, reading in telling.items()}
+    readings = {(report.preset, alarm): reading for alarm, reading in telling.items()}
+    if known is not None:
+        others = _of_others(known, report.preset) if before else known.readings
+        readings = {**others, **readings}
     if known is not None and report.read_at < known.latest_read_at:
         return DeviceNow(presets, readings, known.offered, known.revision)
     return DeviceNow(presets, readings, len(judgement.offered), report.revision)

@@ -1,12 +1,13 @@
 """New reports of a file, each judged by what was in force when the device was read."""
 
+from array import array
 from collections import defaultdict
-from collections.abc import Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
+from app.domain.block_reports import BlockReports, moment_of
 from app.domain.bounds_versions import in_force_among
-from app.domain.device_reports import StateRead
 from app.domain.fleet import Column, Judgement
 from app.domain.judged_sets import SetVerdict, judge_sets
 from app.domain.reading_sets import BlockReport, ReadingSet
@@ -15,16 +16,36 @@ from app.exchange.report_files import ReportFile
 
 Judged = tuple[BlockReport, int | None, SetVerdict | None, Judgement]
 """The report, the number of the revision that judged it, what was found, and what it comes to."""
+Ruling = tuple[int | None, SetVerdict | None, Judgement]
+"""The same, without the report: thousands of these share it."""
+
+
+@dataclass(frozen=True)
+class JudgedReports:
+    """`which` of the rulings is of each report."""
+
+    reports: BlockReports
+    rulings: Sequence[Ruling]
+    which: Sequence[int]
+
+    def __len__(self) -> int:
+        return len(self.which)
+
+    def __iter__(self) -> Iterator[Judged]:
+        for report, ruling in zip(self.reports, self.which, strict=True):
+            yield (report, *self.rulings[ruling])
 
 
 @dataclass(frozen=True)
 class JudgedFile:
-    """Read and judged by what was known then; `known` tells whether that still holds."""
+    """Read and judged by what was known then; `known` tells whether that still holds. `head` of
+    the agency's ledger: as long as it is the same, nothing has changed."""
 
     file: ReportFile
-    judged: list[Judged]
+    judged: JudgedReports
     known: KnownFleet
     fingerprint: str
+    head: tuple[int, str] | None
 
 
 _Law = tuple[int, int | None]
@@ -33,36 +54,47 @@ _Key = tuple[_Law, str, ReadingSet]
 """What judges, the model, and what was found: judged once."""
 _Alike = tuple[_Law, str, tuple[Column, ...]]
 """Judged together."""
+_Case = tuple[_Law | None, str, int, int]
+"""Law, model, and the numbers of what was found and how: they come to the same."""
 
 
-def judge_file(reports: Sequence[BlockReport], known: KnownFleet) -> list[Judged]:
+def judge_file(reports: BlockReports, known: KnownFleet) -> JudgedReports:
     """In the order of the reports. Without a policy in force they are kept and not judged."""
-    keys = _keys(reports, known)
-    verdicts = _verdicts(reports, keys, known)
-    shared: dict[tuple[SetVerdict, StateRead, int | None], Judgement] = {}
-    found: list[Judged] = []
-    for report, key in zip(reports, keys, strict=True):
-        if key is None:
-            found.append((report, None, None, Judgement()))
-            continue
-        verdict, minutes = verdicts[key], report.told.minutes_off
-        judgement = shared.get((verdict, report.state_read, minutes))
-        if judgement is None:
-            judgement = verdict.judgement(report.state_read, minutes)
-            shared[verdict, report.state_read, minutes] = judgement
-        found.append((report, key[0][0], verdict, judgement))
-    return found
+    cases: dict[_Case, int] = {}
+    times: dict[_Case, datetime] = {}
+    laws: dict[int, _Law | None] = {}
+    models = [known.models[tag] for tag in reports.devices]
+    which = array("I")
+    for device, at, found, how in zip(
+        reports.device, reports.at, reports.found, reports.how, strict=True
+    ):
+        if at not in laws:
+            _keep_law(laws, at, known)
+        case = laws[at], models[device], found, how
+        number = cases.get(case)
+        if number is None:
+            number = cases[case] = len(cases)
+            times[case] = moment_of(at)
+        which.append(number)
+    verdicts = _verdicts(reports, times, known)
+    return JudgedReports(reports, [_ruling(reports, case, verdicts) for case in cases], which)
 
 
-def _keys(reports: Sequence[BlockReport], known: KnownFleet) -> list[_Key | None]:
-    laws: dict[datetime, _Law | None] = {}
-    keys: list[_Key | None] = []
-    for report in reports:
-        if report.read_at not in laws:
-            laws[report.read_at] = _law(report.read_at, known)
-        law = laws[report.read_at]
-        keys.append(None if law is None else (law, known.models[report.device], report.found))
-    return keys
+_MOST_LAWS = 10_000
+
+
+def _keep_law(laws: dict[int, _Law | None], at: int, known: KnownFleet) -> None:
+    if len(laws) >= _MOST_LAWS:
+        laws.clear()
+    laws[at] = _law(moment_of(at), known)
+
+
+def _ruling(reports: BlockReports, case: _Case, verdicts: Mapping[_Key, SetVerdict]) -> Ruling:
+    law, model, found, number = case
+    if law is None:
+        return None, None, Judgement()
+    verdict, how = verdicts[law, model, reports.sets[found]], reports.hows[number]
+    return law[0], verdict, verdict.judgement(how.state_read, how.told.minutes_off)
 
 
 def _law(at: datetime, known: KnownFleet) -> _Law | None:
@@ -73,19 +105,19 @@ def _law(at: datetime, known: KnownFleet) -> _Law | None:
 
 
 def _verdicts(
-    reports: Sequence[BlockReport], keys: Sequence[_Key | None], known: KnownFleet
+    reports: BlockReports, times: Mapping[_Case, datetime], known: KnownFleet
 ) -> dict[_Key, SetVerdict]:
-    first: dict[_Key, BlockReport] = {}
-    for report, key in zip(reports, keys, strict=True):
-        if key is not None:
-            first.setdefault(key, report)
+    first: dict[_Key, datetime] = {}
+    for (law, model, found, _), at in times.items():
+        if law is not None:
+            first.setdefault((law, model, reports.sets[found]), at)
     alike: dict[_Alike, list[_Key]] = defaultdict(list)
     for key in first:
-        law, model, found = key
-        alike[law, model, found.columns].append(key)
+        law, model, what = key
+        alike[law, model, what.columns].append(key)
     verdicts: dict[_Key, SetVerdict] = {}
     for some in alike.values():
-        _judge_alike(some, first[some[0]].read_at, known, verdicts)
+        _judge_alike(some, first[some[0]], known, verdicts)
     return verdicts
 
 

@@ -1,10 +1,10 @@
 """Rows of another system's file as rows of ours; whatever is wrong is told by its own columns."""
 
-from array import array
 from collections.abc import Iterator, Sequence
 
 from app.domain.column_maps import ColumnMap
 from app.domain.errors import Fault
+from app.domain.file_lines import FileLines
 from app.exchange.report_rows import Rows
 from app.exchange.report_runs import Run, grouped
 
@@ -17,23 +17,23 @@ class MappedRows:
         self._heads = [*by.columns, *by.always]
         self._wide = [(place_of(rows, name), alarm) for name, alarm in by.alarms.items()]
         self.header = [*self._heads, "alarm", "reading"] if by.alarms else self._heads
-        self.lines = array("I")
+        self.lines = FileLines()
         self.wide = bool(by.alarms)
         self._of_alarm = {alarm: name for name, alarm in by.alarms.items()}
 
     def __iter__(self) -> Iterator[list[str]]:
         places = [(name, place_of(self._rows, theirs)) for name, theirs in self.by.columns.items()]
         always = list(self.by.always.values())
-        word, stands_at, lines = self.by.word, self.lines.append, self._rows.lines
+        word, stands_at, lines = self.by.word, self.lines.add, self._rows.lines
         for row in self._rows:
             head = [*(word(name, row[at].strip()) for name, at in places), *always]
             if not self._wide:
-                stands_at(lines[-1])
+                stands_at(lines.last)
                 yield head
                 continue
             for at, alarm in self._wide:
                 if row[at].strip():
-                    stands_at(lines[-1])
+                    stands_at(lines.last)
                     yield [*head, alarm, word("reading", row[at].strip())]
 
     def runs(self, shared: Sequence[int], others: Sequence[int]) -> Iterator[Run]:

@@ -5,15 +5,15 @@ share, such as a reading or what is told of a report, is looked at once.
 """
 
 import hashlib
-from array import array
-from collections.abc import Iterator, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from datetime import datetime
-from functools import cached_property
 from typing import BinaryIO
 
+from app.domain.block_reports import BlockReports, moment_of
 from app.domain.device_reports import StateRead
 from app.domain.errors import Fault
+from app.domain.file_lines import each_row
 from app.domain.option_judgement import preset_words
 from app.domain.reading_sets import BlockReport
 from app.exchange.csv_text import MOST_FAULTS, Faults
@@ -31,27 +31,24 @@ Place = tuple[str, datetime, StateRead, str]
 
 @dataclass(frozen=True)
 class ReportFile:
-    """`faults` tells the first of the `refused` rows; `known` reports were sent before.
+    """`faults` tells the first of the `refused` rows; `known` reports were sent before."""
 
-    `lines`: by row, where it stands in the file.
-    """
-
-    reports: tuple[BlockReport, ...]
+    reports: BlockReports
     rows: Rows
     faults: tuple[Fault, ...] = ()
     refused: int = 0
     known: int = 0
 
-    @cached_property
+    @property
     def devices(self) -> list[str]:
-        return sorted({one.device for one in self.reports})
+        return self.reports.tags
 
     def oldest(self, now: datetime) -> datetime:
-        return min((one.read_at for one in self.reports), default=now)
+        return moment_of(min(self.reports.at)) if len(self.reports) else now
 
     @property
     def readings(self) -> int:
-        return sum(len(one.found.cells) for one in self.reports)
+        return self.reports.readings
 
     @property
     def told(self) -> tuple[Fault, ...]:
@@ -62,34 +59,29 @@ class ReportFile:
     @property
     def takes(self) -> bool:
         """Whether anything in it could be taken, be it known already."""
-        return bool(self.reports) or self.known > 0
+        return len(self.reports) > 0 or self.known > 0
 
     def beside(self, stored: Mapping[Place, str]) -> "ReportFile":
         """Without what is stored already: the same report is known, another one is refused."""
         faults = Faults(MOST_IN_WORDS - len(self.faults))
-        new, known = [], 0
-        for one in self.reports:
+        new, known, lines = [], 0, self.rows.lines
+        for number, one in enumerate(self.reports):
             key = stored.get(one.place)
             if key is None:
-                new.append(one)
+                new.append(number)
             elif key == one.key:
                 known += 1
             else:
-                for line in _lines_of(one, self.rows.lines):
-                    faults.add(line, "read_at", _other_than_stored(one))
+                for row in each_row(one.rows):
+                    faults.add(lines[row], "read_at", _other_than_stored(one))
         told = [*self.faults, *map(self.rows.placed, faults.told)]
         return replace(
             self,
-            reports=tuple(new),
+            reports=self.reports.kept(new),
             faults=tuple(sorted(told, key=_place)),
             refused=self.refused + faults.count,
             known=self.known + known,
         )
-
-
-def _lines_of(report: BlockReport, lines: "array[int]") -> Iterator[int]:
-    for first, count in zip(report.rows[::2], report.rows[1::2], strict=True):
-        yield from lines[first : first + count]
 
 
 def _other_than_stored(one: BlockReport) -> str:
@@ -117,4 +109,4 @@ def read_report_file(content: BinaryIO, known: KnownFleet, *, now: datetime) -> 
     grouping = Grouping(rows, known, now, faults)
     reports = grouping.reports()
     told = sorted(map(rows.placed, faults.told), key=_place)
-    return ReportFile(tuple(reports), rows, tuple(told), faults.count)
+    return ReportFile(reports, rows, tuple(told), faults.count)

@@ -1,23 +1,24 @@
 """Rows of readings → reports: which rows belong together, and what is wrong with the others."""
 
-from collections.abc import Hashable, Iterable, Iterator, Sequence
+from collections.abc import Hashable, Iterable, Sequence
 from dataclasses import asdict
 from datetime import datetime
 from functools import lru_cache
 from operator import itemgetter
 from typing import NamedTuple, TypeVar
 
+from app.domain.block_reports import BlockReports, How, ticks
 from app.domain.device_reports import StateRead, Told
 from app.domain.device_tags import claims, not_found_words
 from app.domain.errors import Refused
 from app.domain.option_judgement import ANY_PRESET
 from app.domain.plain_text import line
-from app.domain.reading_sets import BlockReport, Cell, ReadingSet, reading_set
 from app.exchange.csv_text import Faults
 from app.exchange.known_fleets import KnownFleet
 from app.exchange.report_cells import OF_A_READING, Cells, Texts, an_alarm, an_option
-from app.exchange.report_keys import ContentKeys
+from app.exchange.report_gathering import Found, Gathered
 from app.exchange.report_rows import Rows, too_long
+from app.exchange.report_sets import ReportSets
 from app.exchange.reports_csv import (
     WrongCell,
     moment,
@@ -37,33 +38,19 @@ _MOST_ALIKE = 500
 """Kept of what stood further up, of each kind."""
 
 
-Head = tuple[str, datetime, StateRead, str, Told]
-
-
 class _Alike(NamedTuple):
-    """What many heads share; `model` as the file names it."""
+    """What many heads share; `model` as the file names it. `place` and `how`: its numbers among
+    what was gathered."""
 
     model: str
     preset: str
-    state_read: StateRead
     told: Told
+    place: int
+    how: int
 
 
-class _Group:
-    """The rows of one report so far; `cells` of each row. Most have just one run of rows."""
-
-    __slots__ = ("cells", "rows", "told")
-
-    def __init__(self, told: Told, cells: Sequence[int], rows: tuple[int, ...]) -> None:
-        self.told, self.cells, self.rows = told, cells, rows
-
-    def add(self, cells: Sequence[int], rows: tuple[int, ...]) -> None:
-        self.cells = (*self.cells, *cells)
-        self.rows = (*self.rows, *rows)
-
-    def each_row(self) -> Iterator[int]:
-        for first, count in zip(self.rows[::2], self.rows[1::2], strict=True):
-            yield from range(first, first + count)
+Head = tuple[str, int, _Alike]
+"""Device, when it was read in ticks, and what it shares with others."""
 
 
 class Grouping:
@@ -77,57 +64,63 @@ class Grouping:
         beside = len(self.heads)
         self.alarms = Cells(self.names, an_alarm, beside=beside, wide=rows.wide)
         self.options = Cells(self.names, an_option, beside=beside, wide=rows.wide)
-        self.groups: dict[tuple[str, datetime, StateRead, str], _Group] = {}
-        self.shared: dict[tuple[int, ...], tuple[int, ...]] = {}
-        self.told: dict[Told, Told] = {}
+        self.gathered = Gathered()
         self.offered = lru_cache(maxsize=_MOST_ALIKE)(known.presets_at)
-        self._moments: dict[str, datetime] = {}
+        self._moments: dict[str, tuple[datetime, int]] = {}
         self._alike: dict[Texts, _Alike] = {}
-        self._numbers: dict[tuple[bool, tuple[Hashable, ...]], tuple[int, ...]] = {}
+        self._seen: dict[tuple[bool, tuple[Hashable, ...]], Found] = {}
         own = self.heads.index("device"), self.heads.index("read_at")
         self._of_its_own = itemgetter(*own)
         self._of_many = itemgetter(*(at for at in range(len(self.heads)) if at not in own))
 
-    def reports(self) -> list[BlockReport]:
+    def reports(self) -> BlockReports:
         preset = self.heads.index("preset")
         for texts, first, run in self.rows.runs(self.shared_at, self.others_at):
             cells = self.options if texts[preset].strip() == ANY_PRESET else self.alarms
-            found = self._numbers_of(run, cells)
+            found = self._found_in(run, cells)
             try:
                 self._add(self._head(texts), found, first, cells)
             except WrongCell as wrong:
-                self._refuse(range(first, first + len(found)), wrong)
-        return list(self._reports())
+                self._refuse(range(first, first + len(found.cells)), wrong)
+        self.gathered.forget()
+        sets = ReportSets(self.alarms.good, self.options.good, self.rows.lines, self._refuse)
+        return sets.finish(self.gathered)
 
     # --- one run of rows
 
-    def _numbers_of(self, run: Iterable[Hashable], cells: Cells) -> tuple[int, ...]:
-        """One a row; the same rows of thousands of reports are looked at once."""
+    def _found_in(self, run: Iterable[Hashable], cells: Cells) -> Found:
+        """The same rows of thousands of reports are looked at once."""
         key = cells is self.options, tuple(run)
-        found = self._numbers.get(key)
+        found = self._seen.get(key)
         if found is None:
-            found = tuple([cells[one] for one in key[1]])
-            _keep(self._numbers, key, found)
+            found = self._look_at(key[1], cells)
+            _keep(self._seen, key, found)
         return found
 
-    def _add(self, head: Head, found: tuple[int, ...], first: int, cells: Cells) -> None:
-        device, read_at, state, preset, told = head
-        key = device, read_at, state, preset
-        group = self.groups.get(key)
-        if group is not None and group.told != told:
-            raise self._differs(group, told)
-        if len(found) + (0 if group is None else len(group.cells)) > MOST_ROWS:
+    def _look_at(self, run: Iterable[Hashable], cells: Cells) -> Found:
+        return Found(tuple([cells[one] for one in run]))
+
+    def _add(self, head: Head, found: Found, first: int, cells: Cells) -> None:
+        (tag, at, alike), gathered = head, self.gathered
+        place = gathered.place(tag, at, alike.place)
+        number, size = gathered.find(place), len(found.cells)
+        if number is not None:
+            if gathered.told(number) != alike.told:
+                raise self._differs(number, alike.told)
+            size += gathered.size(number)
+        if size > MOST_ROWS:
             raise WrongCell("alarm", f"this report has more than {MOST_ROWS} rows", "")
-        rows: tuple[int, ...] = (first, len(found))
-        if min(found) < 0:
-            rows, found = self._without_wrong(found, first, cells)
-            if not found:
+        rows: tuple[int, ...] = (first, len(found.cells))
+        if found.is_wrong:
+            rows, good = self._without_wrong(found.cells, first, cells)
+            if not good:
                 return
-        if group is None:
+            found = Found(good)
+        if number is None:
             self._check_room()
-            self.groups[key] = _Group(told, self.shared.setdefault(found, found), rows)
+            gathered.begin(place, alike.how, found, rows)
         else:
-            group.add(found, rows)
+            gathered.add(number, found, rows)
 
     def _without_wrong(
         self, found: tuple[int, ...], first: int, cells: Cells
@@ -141,7 +134,7 @@ class Grouping:
         return tuple(rows), tuple(cell for cell in found if cell >= 0)
 
     def _check_room(self) -> None:
-        if len(self.groups) >= MOST_REPORTS:
+        if len(self.gathered) >= MOST_REPORTS:
             raise Refused.because(
                 f"the file holds more than {MOST_REPORTS} reports: split it", column="file"
             )
@@ -150,11 +143,11 @@ class Grouping:
         for row in rows:
             self.faults.add(self.rows.lines[row], wrong.column, str(wrong), wrong.value)
 
-    def _differs(self, group: _Group, told: Told) -> WrongCell:
+    def _differs(self, number: int, told: Told) -> WrongCell:
         """Whoever read a preset, and with what software, is the same in all of its rows."""
-        before, here = asdict(group.told), asdict(told)
+        before, here = asdict(self.gathered.told(number)), asdict(told)
         column = next(name for name, one in here.items() if one != before[name])
-        above = self.rows.lines[group.rows[0]]
+        above = self.rows.lines[self.gathered.reports.first[number]]
         reason = f"differs from line {above}, which is of the same report"
         return WrongCell(column, reason, str(here[column]))
 
@@ -163,11 +156,11 @@ class Grouping:
     def _head(self, texts: Texts) -> Head:
         """Most of its cells stood further up as well, and were right."""
         device, written = self._of_its_own(texts)
-        read_at, alike = self._moments.get(written), self._alike.get(self._of_many(texts))
-        if read_at is None or alike is None or device not in self.known.models:
+        moment, alike = self._moments.get(written), self._alike.get(self._of_many(texts))
+        if moment is None or alike is None or device not in self.known.models:
             return self._read_head(texts)
-        self._check(device, alike.model, alike.preset, read_at)
-        return device, read_at, alike.state_read, alike.preset, alike.told
+        self._check(device, alike.model, alike.preset, moment[0])
+        return device, moment[1], alike
 
     def _read_head(self, texts: Texts) -> Head:
         if too_long(texts):
@@ -182,10 +175,12 @@ class Grouping:
         preset = _one_line("preset", needed(cells, "preset"))
         named = cells.get("model", "")
         self._check(device, named, preset, read_at)
-        told = self._told(cells)
-        _keep(self._moments, self._of_its_own(texts)[1], read_at)
-        _keep(self._alike, self._of_many(texts), _Alike(named, preset, state, told))
-        return device, read_at, state, preset, told
+        told = _NOTHING_TOLD if len(cells) == _LEAST_OF_A_HEAD else told_in(cells)
+        alike = _Alike(named, preset, told, *self.gathered.numbers_of(How(preset, state, told)))
+        at = ticks(read_at)
+        _keep(self._moments, self._of_its_own(texts)[1], (read_at, at))
+        _keep(self._alike, self._of_many(texts), alike)
+        return device, at, alike
 
     def _check(self, device: str, named: str, preset: str, read_at: datetime) -> None:
         model = self.known.models.get(device)
@@ -196,44 +191,6 @@ class Grouping:
         offered = self.offered(read_at, model)
         if offered is not None and preset not in offered and preset != ANY_PRESET:
             raise WrongCell("preset", f"must be one of {', '.join(offered)}", preset)
-
-    def _told(self, cells: dict[str, str]) -> Told:
-        if len(cells) == _LEAST_OF_A_HEAD:
-            return _NOTHING_TOLD
-        told = told_in(cells)
-        return self.told.setdefault(told, told)
-
-    # --- all of them
-
-    def _reports(self) -> Iterator[BlockReport]:
-        sets: dict[tuple[str, tuple[int, ...]], ReadingSet] = {}
-        keys = ContentKeys()
-        for place in list(self.groups):
-            (device, read_at, state, preset), group = place, self.groups.pop(place)
-            cells = (self.options if preset == ANY_PRESET else self.alarms).good
-            numbers = tuple(group.cells)
-            found = sets.get((preset, numbers))
-            if found is None:
-                found = reading_set(preset, self._once(group, cells))
-                sets[preset, numbers] = found
-            elif len(found.cells) < len(numbers):  # told again, by the lines of this report
-                self._once(group, cells)
-            key = keys.key(device, read_at, state, found, group.told)
-            yield BlockReport(device, read_at, state, group.told, found, key, group.rows)
-
-    def _once(self, group: _Group, cells: Sequence[Cell]) -> list[Cell]:
-        """Those of the first row of each alarm; of an alarm that stands twice the rest is told."""
-        found = [cells[number] for number in group.cells]
-        if len({cell.alarm for cell in found}) == len(found):
-            return found
-        first: dict[str, int] = {}
-        for row, cell in zip(group.each_row(), found, strict=True):
-            above = first.setdefault(cell.alarm, row)
-            if above != row:
-                told = f"the same reading already stands in line {self.rows.lines[above]}"
-                self._refuse([row], WrongCell("alarm", told, cell.alarm))
-        kept = {cell.alarm: cell for cell in reversed(found)}
-        return [kept[alarm] for alarm in first]
 
 
 _NOTHING_TOLD = Told()

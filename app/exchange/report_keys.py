@@ -14,21 +14,19 @@ from app.domain.settings_of_alarms import show_number
 
 
 class ContentKeys:
-    """By content: the same report in the same or another file is the same report."""
+    """By content: the same report in the same or another file is the same report. The key is of a
+    JSON list, put together from parts that many reports share."""
 
     def __init__(self) -> None:
         self._of_cells: dict[Cell, str] = {}
         self._of_found: dict[ReadingSet, str] = {}
         self._of_told: dict[Told, str] = {}
 
-    def key(
-        self, device: str, read_at: datetime, state: StateRead, found: ReadingSet, told: Told
-    ) -> str:
-        """Of a JSON list, put together from parts that many reports share."""
+    def rest(self, state: StateRead, found: ReadingSet, told: Told) -> bytes:
+        """Behind `beginning`."""
         of_told = self._of_told.get(told) or self._tell(told)
         of_found = self._of_found.get(found) or self._find(found)
-        whole = f'[{quoted(device)}, "{in_full(read_at)}", "{state.value}", {of_found}, {of_told}]'
-        return f"file:{hashlib.sha256(whole.encode()).hexdigest()}"
+        return f'"{state.value}", {of_found}, {of_told}]'.encode()
 
     def _tell(self, told: Told) -> str:
         text = self._of_told[told] = json.dumps(json.dumps(asdict(told), sort_keys=True))
@@ -47,6 +45,10 @@ class ContentKeys:
             one = json.dumps({cell.alarm: reading}, sort_keys=True, default=_plain)
             text = self._of_cells[cell] = one[1:-1]
         return text
+
+
+def beginning(device: str, read_at: datetime) -> bytes:
+    return f'[{quoted(device)}, "{in_full(read_at)}", '.encode()
 
 
 def _plain(value: object) -> str:

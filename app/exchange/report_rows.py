@@ -2,11 +2,11 @@
 
 import csv
 import io
-from array import array
 from collections.abc import Iterator, Sequence
 from typing import BinaryIO, NoReturn, Protocol
 
 from app.domain.errors import Fault, Refused
+from app.domain.file_lines import FileLines
 from app.exchange.csv_text import LONGEST_CELL, Bounded, Faults, header_of
 from app.exchange.report_runs import PlainRuns, Run, grouped, is_plain
 
@@ -24,7 +24,7 @@ class Rows(Protocol):
     def header(self) -> Sequence[str]: ...
 
     @property
-    def lines(self) -> "array[int]": ...
+    def lines(self) -> FileLines: ...
 
     def __iter__(self) -> Iterator[Sequence[str]]:
         """Raises Refused where the rest cannot be read at all."""
@@ -43,7 +43,7 @@ class CsvRows:
 
     def __init__(self, source: BinaryIO, faults: Faults) -> None:
         self._source, self._faults = source, faults
-        self.lines = array("I")
+        self.lines = FileLines()
         self._begin()
 
     def _begin(self) -> None:
@@ -74,7 +74,7 @@ class CsvRows:
         yield from grouped(self, shared, others)
 
     def _rows(self) -> Iterator[list[str]]:
-        reader, width, stands_at = self._reader, len(self.header), self.lines.append
+        reader, width, stands_at = self._reader, len(self.header), self.lines.add
         for row in reader:
             if len(row) == width:
                 stands_at(reader.line_num)

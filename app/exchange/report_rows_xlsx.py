@@ -1,7 +1,6 @@
 """The first sheet of a workbook (XLSX) as rows of readings; each fault is told by its cell."""
 
 import io
-from array import array
 from collections.abc import Iterator, Sequence
 from datetime import date, datetime
 from typing import BinaryIO, Protocol, cast
@@ -9,6 +8,7 @@ from typing import BinaryIO, Protocol, cast
 import python_calamine
 
 from app.domain.errors import Fault, Refused
+from app.domain.file_lines import FileLines
 from app.exchange.csv_text import Faults
 from app.exchange.report_runs import Run, grouped
 from app.exchange.workbook_bounds import MOST_BYTES, Room, check_workbook, column_name
@@ -33,7 +33,7 @@ class XlsxRows:
         check_workbook(raw, FOR_READINGS)
         self._sheet, self._faults = _first_sheet(raw), faults
         self._rows = self._sheet.iter_rows()
-        self.lines = array("I")
+        self.lines = FileLines()
         self._above = 0
         self.header = self._header()
 
@@ -63,7 +63,7 @@ class XlsxRows:
                 reason = f"has a cell behind the last of the {width} columns with a name"
                 self._faults.add(self._above, "row", reason)
                 continue
-            self.lines.append(self._above)
+            self.lines.add(self._above)
             cells = [_text(cell) for cell in row[:width]]
             yield cells + [""] * (width - len(cells))
 

@@ -5,16 +5,17 @@ looked at, and every different one of those once.
 """
 
 import codecs
-from array import array
 from collections.abc import Hashable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from itertools import groupby
 from operator import itemgetter
 from typing import BinaryIO, Protocol
 
+from app.domain.file_lines import FileLines
 from app.exchange.csv_text import MOST_BYTES, Faults
 
 _BLOCK = 2**20  # bytes
+_A_REPORT = 2**12  # of them, or so
 Texts = tuple[str, ...]
 Run = tuple[Texts, int, Iterable[Hashable]]
 """The cells that its rows share, the number of the first row, and the other cells of each row: as
@@ -23,7 +24,7 @@ texts, or as the bytes of the line between what is shared."""
 
 class _Numbered(Protocol):
     @property
-    def lines(self) -> "array[int]": ...
+    def lines(self) -> FileLines: ...
 
     def __iter__(self) -> Iterator[Sequence[str]]: ...
 
@@ -78,7 +79,7 @@ class PlainRuns:
         self._before, self._after = others[0], width - 1 - others[-1]
         self._alike: dict[bytes, list[_Seen]] = {}  # by how their first line goes on
 
-    def runs(self, lines: "array[int]", faults: Faults) -> Iterator[Run]:
+    def runs(self, lines: FileLines, faults: Faults) -> Iterator[Run]:
         """`lines` grows by every row; one of another width is told in `faults`."""
         self._content.seek(0)
         above = 0
@@ -87,7 +88,7 @@ class PlainRuns:
             above += block.count(b"\n")
 
     def _of_block(
-        self, block: bytes, above: int, lines: "array[int]", faults: Faults
+        self, block: bytes, above: int, lines: FileLines, faults: Faults
     ) -> Iterator[Run]:
         at = 0 if above else _line_end(block, 0) + 1  # the header
         number = above + (1 if above else 2)
@@ -102,7 +103,7 @@ class PlainRuns:
                 continue
             parts, at = self._together(block, at, cells)
             first = len(lines)
-            lines.extend(range(number, number + len(parts)))
+            lines.add(number, len(parts))
             number += len(parts)
             shared = cells[: self._before] + cells[self._width - self._after :]
             yield tuple(b",".join(shared).decode().split(",")), first, parts
@@ -151,13 +152,13 @@ class _Seen:
 
 
 def _one_by_one(block: bytes, at: int, start: bytes, end: bytes) -> tuple[Sequence[bytes], int]:
-    parts = []
+    parts, behind = [], -len(end) or None
     while at < len(block):
-        behind = _line_end(block, at)
-        if not block.startswith(start, at) or not block.endswith(end, at, behind):
-            break
-        parts.append(block[at + len(start) : behind - len(end)])
-        at = behind + 1
+        for line in block[at : _line_end(block, at + _A_REPORT)].split(b"\n"):
+            if not line.startswith(start) or not line.endswith(end):
+                return parts, at
+            parts.append(line[len(start) : behind])
+            at += len(line) + 1
     return parts, at
 
 

@@ -1,8 +1,8 @@
 """The register of devices. Retired ones are kept, and left out wherever work is looked for."""
 
-from collections.abc import Collection
+from collections.abc import Collection, Sequence
 from datetime import date, datetime
-from typing import Any
+from typing import Any, NamedTuple
 
 import sqlalchemy as sa
 from sqlalchemy import CheckConstraint, Index, UniqueConstraint, func
@@ -127,6 +127,29 @@ def lock_devices(tx: Session, *, agency_id: int, tags: Collection[str]) -> dict[
     return found
 
 
+class LockedDevice(NamedTuple):
+    """As much of it as reports of thousands of them need."""
+
+    id: int
+    model: str
+
+
+def lock_many(tx: Session, *, agency_id: int, tags: Sequence[str]) -> dict[str, LockedDevice]:
+    """As `lock_devices` does it; `tags` in order."""
+    found, models = dict[str, LockedDevice](), dict[str, str]()
+    wanted = col(DeviceRow.tag), col(DeviceRow.id), col(DeviceRow.model)
+    for some in batches(tags):
+        locking = (
+            sa.select(*wanted)
+            .where(col(DeviceRow.agency_id) == agency_id, col(DeviceRow.tag).in_(some))
+            .order_by(col(DeviceRow.tag))
+            .with_for_update(key_share=True)
+        )
+        for tag, number, model in tx.execute(locking):
+            found[tag] = LockedDevice(number, models.setdefault(model, model))
+    return found
+
+
 def devices_of(tx: Session, agency_id: int, *, retired: bool = False) -> list[Device]:
     """In the order of their tags; with those that are retired only if asked."""
     wanted = select(DeviceRow).where(DeviceRow.agency_id == agency_id)
@@ -137,7 +160,10 @@ def devices_of(tx: Session, agency_id: int, *, retired: bool = False) -> list[De
 def models_of(tx: Session, agency_id: int) -> dict[str, str]:
     """The model by tag, of retired devices as well: what was read before still comes in."""
     wanted = select(DeviceRow.tag, DeviceRow.model).where(DeviceRow.agency_id == agency_id)
-    return dict(tx.exec(wanted).all())
+    found, models = {}, dict[str, str]()
+    for tag, model in tx.exec(wanted):
+        found[tag] = models.setdefault(model, model)  # there are few
+    return found
 
 
 def places_of(tx: Session, agency_id: int) -> list[tuple[str, str, str]]:

@@ -93,8 +93,9 @@ def entries(tx: Session, agency: str) -> Generator[Entry]:
 
 def head_of(tx: Session, agency: str) -> tuple[int, str] | None:
     """(how many entries, hash of the last)."""
-    row = tx.get(LedgerHeadRow, agency)
-    return None if row is None else (row.seq, row.hash)
+    head = LedgerHeadRow
+    row = tx.exec(select(head.seq, head.hash).where(head.agency == agency)).one_or_none()
+    return None if row is None else (row[0], row[1])
 
 
 def has_entry(tx: Session, head: str) -> bool:

@@ -7,15 +7,13 @@ from typing import Any, NamedTuple
 from sqlmodel import Session
 
 from app.domain.device_reports import Origin
-from app.domain.devices import Device
 from app.domain.fleet import Column, Judgement, Verdicts
 from app.domain.people import Person
 from app.domain.reading_sets import BlockReport
-from app.storage.base import batches
 from app.storage.deviations import DeviationRow
+from app.storage.devices import LockedDevice
 from app.storage.layouts import layout_for
 from app.storage.many_rows import insert_many
-from app.storage.numbering import new_numbers
 from app.storage.report_inputs import SharedInputs
 from app.storage.reports import ReportRow
 
@@ -28,29 +26,30 @@ class JudgedReport(NamedTuple):
     where it stands in its file."""
 
     report: BlockReport
-    device: Device
+    device: LockedDevice
     revision: tuple[int, int] | None
     judgement: Judgement
     verdicts: Verdicts
     lines: str
 
 
-def add_reports(
-    tx: Session, reports: Sequence[JudgedReport], *, file_id: int, by: Person, now: datetime
-) -> list[int]:
-    """Their numbers, in their order."""
-    numbers = new_numbers(tx, ReportRow, len(reports))
-    layouts = Layouts(tx, by.agency_id)
-    inputs = SharedInputs(tx, by.agency_id)
-    numbered = list(zip(numbers, reports, strict=True))
-    for some in batches(numbered, AT_ONCE):
-        inputs.keep(one.report.found for _, one in some)
-        shared = by.agency_id, now, by.id, file_id
-        rows = [_row(number, one, layouts, inputs, shared) for number, one in some]
-        insert_many(tx, ReportRow, _COLUMNS, rows)
-        found = [row for number, one in some for row in _deviations(number, one.verdicts)]
-        insert_many(tx, DeviationRow, _OF_A_DEVIATION, found)
-    return numbers
+class ReportBlock:
+    """Of one file; handed over part by part."""
+
+    def __init__(self, tx: Session, *, file_id: int, by: Person, now: datetime) -> None:
+        self._tx = tx
+        self._layouts = Layouts(tx, by.agency_id)
+        self._inputs = SharedInputs(tx, by.agency_id)
+        self._shared = by.agency_id, now, by.id, file_id
+
+    def add(self, numbered: Sequence[tuple[int, JudgedReport]]) -> None:
+        self._inputs.keep(one.report.found for _, one in numbered)
+        rows = [
+            _row(number, one, self._layouts, self._inputs, self._shared) for number, one in numbered
+        ]
+        insert_many(self._tx, ReportRow, _COLUMNS, rows)
+        found = [row for number, one in numbered for row in _deviations(number, one.verdicts)]
+        insert_many(self._tx, DeviationRow, _OF_A_DEVIATION, found)
 
 
 class Layouts:

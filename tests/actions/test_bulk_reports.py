@@ -14,7 +14,9 @@ from sqlmodel import Session, SQLModel
 from app.actions.bulk_reports import store_reports
 from app.actions.report_files import take_file
 from app.actions.reports import checked, ruling_at, store_report
+from app.domain.block_reports import BlockReports
 from app.domain.device_reports import Origin
+from app.domain.file_lines import FileLines
 from app.domain.new_reports import NewReport
 from app.domain.people import Person, Role
 from app.domain.reading_sets import BlockReport
@@ -100,7 +102,7 @@ def known_to(tx: Session, femi: Person) -> KnownFleet:
     )
 
 
-def one_by_one(tx: Session, found: tuple[BlockReport, ...], femi: Person) -> None:
+def one_by_one(tx: Session, found: BlockReports, femi: Person) -> None:
     for one in sorted(found, key=lambda report: report.read_at):
         ruling = ruling_at(tx, agency_id=femi.agency_id, at=one.read_at)
         device = devices.device_tagged(tx, agency_id=femi.agency_id, tag=one.device)
@@ -125,13 +127,13 @@ def as_new(one: BlockReport) -> NewReport:
     )
 
 
-def at_once(tx: Session, found: tuple[BlockReport, ...], femi: Person) -> None:
+def at_once(tx: Session, found: BlockReports, femi: Person) -> None:
     known = known_to(tx, femi)
-    tags = devices.lock_devices(
-        tx, agency_id=femi.agency_id, tags={report.device for report in found}
-    )
+    tags = devices.lock_many(tx, agency_id=femi.agency_id, tags=found.tags)
     rows = {line.number: line.id for line, _ in known.policies}
-    judged, source = judge_file(found, known), ("f" * 64, range(2, 1000))
+    judged, lines = judge_file(found, known), FileLines()
+    lines.add(2, 1000)
+    source = "f" * 64, lines
     store_reports(tx, judged, devices=tags, revisions=rows, source=source, by=femi, now=LATER)
 
 

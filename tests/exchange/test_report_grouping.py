@@ -81,9 +81,7 @@ def test_a_file_is_read_as_if_every_row_stood_alone(
     quickly = what_came_of(read(content))
     grouping = report_grouping.Grouping
     monkeypatch.setattr(grouping, "_head", grouping._read_head)
-    monkeypatch.setattr(
-        grouping, "_numbers_of", lambda _, run, cells: tuple(cells[one] for one in run)
-    )
+    monkeypatch.setattr(grouping, "_found_in", grouping._look_at)
     one_by_one = what_came_of(read(content))
 
     assert quickly == one_by_one

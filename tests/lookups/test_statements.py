@@ -1,5 +1,6 @@
 """What is counted of a fleet takes as many statements for a large one as for a small one."""
 
+import shutil
 from collections.abc import Callable
 from functools import partial
 from pathlib import Path
@@ -9,7 +10,7 @@ import pytest
 
 from app.lookups.measures import measures
 from app.lookups.patterns import patterns_now
-from app.storage.migrating import open_database
+from app.storage.database import Database
 from tests.bench.growing import furnished
 from tests.builders import DAY, NOW
 from tests.web.visits import statements
@@ -22,10 +23,13 @@ SMALL, LARGE = 60, 700
     [partial(measures, now=NOW, since=NOW - 300 * DAY), patterns_now],
     ids=["measures", "why"],
 )
-def test_they_are_as_many_for_a_large_fleet(look: Callable[..., Any], tmp_path: Path) -> None:
+def test_they_are_as_many_for_a_large_fleet(
+    look: Callable[..., Any], sqlite_template: Path, tmp_path: Path
+) -> None:
     sent = {}
     for devices in (SMALL, LARGE):
-        database = open_database(f"sqlite:///{tmp_path}/{devices}.sqlite3", now=NOW)
+        path = shutil.copyfile(sqlite_template, tmp_path / f"{devices}.sqlite3")
+        database = Database(f"sqlite:///{path}")
         femi = furnished(database, devices)
         with database.reading() as tx, statements(database) as told:
             found = look(tx, agency_id=femi.agency_id)
