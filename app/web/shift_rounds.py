@@ -1,16 +1,18 @@
 """Whether every device has had its shift check, and what crews found at theirs."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Annotated, Any
 
-from fastapi import APIRouter, Form, Request
+from fastapi import APIRouter, Form, Query, Request
 from fastapi.responses import Response
 
 from app.actions.shift_checks import put_right
 from app.domain.errors import Fault, Refused
 from app.domain.people import Person
 from app.domain.permissions import Deed, check_may, may
+from app.domain.shift_rounds import DeviceRound
 from app.lookups.shift_checks import ChecksPage, checks_page
 from app.web.notices import done
 from app.web.render import render
@@ -19,18 +21,37 @@ from app.web.transactions import Now, Reading, Transaction
 
 router = APIRouter(prefix="/{agency}/checks")
 Text = Annotated[str, Form(max_length=4000)]
+MOST_ROWS, _LAST_PAGE = 200, 100_000
 
 
 @dataclass(frozen=True)
 class RoundsShown:
-    """`of`: the check whose form is shown again, with what was typed and what is wrong."""
+    """`asked`: which page of the devices. `of`: the check whose form is shown again, with what was
+    typed and what is wrong."""
 
     found: ChecksPage
     may_check: bool
     may_put_right: bool
+    asked: int = 1
     of: int = 0
     typed: str = ""
     faults: tuple[Fault, ...] = ()
+
+    @property
+    def pages(self) -> int:
+        return max(-(-len(self.found.rounds.devices) // MOST_ROWS), 1)
+
+    @property
+    def page(self) -> int:
+        return min(self.asked, self.pages)
+
+    @property
+    def first(self) -> int:
+        return (self.page - 1) * MOST_ROWS + 1
+
+    @property
+    def listed(self) -> Sequence[DeviceRound]:
+        return self.found.rounds.devices[self.first - 1 : self.first - 1 + MOST_ROWS]
 
     @property
     def percent(self) -> float:
@@ -38,9 +59,15 @@ class RoundsShown:
 
 
 @router.get("")
-def page(request: Request, person: Member, tx: Reading, now: Now) -> Response:
+def listed(
+    request: Request,
+    person: Member,
+    tx: Reading,
+    now: Now,
+    page: Annotated[int, Query(ge=1, le=_LAST_PAGE)] = 1,
+) -> Response:
     check_may(person, Deed.SEE_FLEET)
-    return render(request, "checks/list.html", _shown(tx, person, now))
+    return render(request, "checks/list.html", _shown(tx, person, now, asked=page))
 
 
 def _shown(tx: Transaction, person: Person, now: datetime, **again: Any) -> RoundsShown:
