@@ -14,9 +14,10 @@ from app.domain.devices import Device, Loan, RegisterStatus
 from app.domain.new_devices import NewDevice
 from app.domain.permissions import Deed, check_may
 from app.domain.register_filter import Registered, Wanted
-from app.lookups.register import DeviceOnRegister, device_on_register, register
+from app.lookups.register import DeviceOnRegister, device_on_register, register_part
 
 router = APIRouter(tags=["fleet"])
+MOST = 100_000
 Text = Annotated[str, Field(max_length=300)]
 STRICT = ConfigDict(extra="forbid")
 
@@ -100,6 +101,22 @@ class ChangeBody(BaseModel):
     why: Annotated[str, Field(max_length=4000)] = ""
 
 
+class AskedQuery(BaseModel):
+    station: Annotated[str, Field(max_length=200)] = ""
+    model: Annotated[str, Field(max_length=200)] = ""
+    status: RegisterStatus | None = Field(None, description="Else all but retired.")
+    clearance: ClearanceState | None = None
+    overdue: bool = Field(False, description="Only those past the check interval.")
+    after: int = Field(0, ge=0, le=2**31, description="How many devices to leave out.")
+    most: int = Field(MOST, ge=1, le=MOST)
+
+    @property
+    def wanted(self) -> Wanted:
+        return Wanted(
+            self.station, self.model, self.status or "", self.clearance or "", self.overdue
+        )
+
+
 _REFUSALS = problems(
     _401="Nobody is signed in.",
     _403="The person may not.",
@@ -111,21 +128,19 @@ _REFUSALS = problems(
 
 @router.get("/{agency}/devices", summary="The register", responses=_REFUSALS)
 def devices(
-    person: Member,
-    tx: Reading,
-    now: Now,
-    *,
-    station: Annotated[str, Query(max_length=200)] = "",
-    model: Annotated[str, Query(max_length=200)] = "",
-    status: Annotated[RegisterStatus | None, Query(description="Else all but retired.")] = None,
-    clearance: Annotated[ClearanceState | None, Query()] = None,
-    overdue: Annotated[bool, Query(description="Only those past the check interval.")] = False,
+    person: Member, tx: Reading, now: Now, asked: Annotated[AskedQuery, Query()]
 ) -> list[ListedDeviceShape]:
-    """With what each is known to hold, and whether it is cleared."""
+    """With what each is known to hold, and whether it is cleared; by station and tag."""
     check_may(person, Deed.SEE_FLEET)
-    wanted = Wanted(station, model, status or "", clearance or "", overdue)
-    found = register(tx, agency_id=person.agency_id, now=now, wanted=wanted)
-    return [_listed(one) for one in found]
+    found = register_part(
+        tx,
+        agency_id=person.agency_id,
+        now=now,
+        wanted=asked.wanted,
+        first=asked.after,
+        most=asked.most,
+    )
+    return [_listed(one) for one in found.lines]
 
 
 @router.get("/{agency}/devices/{tag}", summary="One device", responses=_REFUSALS)

@@ -50,6 +50,15 @@ def test_it_is_narrowed(visits: Visits, asked: str, found: int) -> None:
     assert len(visits.of(Role.CREW).get(f"{DEVICES}?{asked}").json()) == found
 
 
+def test_it_is_told_a_part_at_a_time(visits: Visits) -> None:
+    visits.of(Role.FLEET_MANAGER).post(DEVICES, json=NEW)
+    crew = visits.of(Role.CREW)
+
+    parts = [crew.get(f"{DEVICES}?most=1&after={after}").json() for after in range(3)]
+
+    assert [[one["tag"] for one in part] for part in parts] == [["boat-3"], ["air-1"], []]
+
+
 def test_what_cannot_be_asked_is_refused(visits: Visits) -> None:
     assert visits.of(Role.CREW).get(f"{DEVICES}?status=lost").status_code == 422
 
