@@ -106,7 +106,7 @@ class AskedQuery(BaseModel):
     model: Annotated[str, Field(max_length=200)] = ""
     status: RegisterStatus | None = Field(None, description="Else all but retired.")
     clearance: ClearanceState | None = None
-    overdue: bool = Field(False, description="Only those past the check interval.")
+    overdue: Annotated[bool, Field(description="Only those past the check interval.")] = False
     after: int = Field(0, ge=0, le=2**31, description="How many devices to leave out.")
     most: int = Field(MOST, ge=1, le=MOST)
 
