@@ -39,6 +39,7 @@ document.addEventListener("submit", (event) => {
       document.head.append(again);
     }
     document.querySelector("main").replaceWith(page.querySelector("main"));
+    if (window.htmx) window.htmx.process(document.querySelector("main"));
     document.title = page.title;
     history.replaceState(null, "", request.responseURL);
     scrollTo(0, 0);

@@ -48,21 +48,23 @@ def start(stack: ExitStack) -> str | None:
 @contextmanager
 def _system_server(bin_dir: Path) -> Iterator[str]:
     with tempfile.TemporaryDirectory(prefix="ms-pg-", ignore_cleanup_errors=True) as place:
-        _own(Path(place))
+        give_to_postgres(Path(place))
         data, log = f"{place}/data", f"{place}/log"
-        _run(bin_dir / "initdb", "-D", data, "-U", "marchstone", "-A", "trust", "-E", "UTF8", "-N")
+        run_as_postgres(
+            bin_dir / "initdb", "-D", data, "-U", "marchstone", "-A", "trust", "-E", "UTF8", "-N"
+        )
         options = f"-c listen_addresses='' -k {place} {_SPEED_OVER_SAFETY}"
-        _run(bin_dir / "pg_ctl", "-D", data, "-l", log, "-w", "-o", options, "start")
-        with _stopped_with_us(bin_dir, data):
+        run_as_postgres(bin_dir / "pg_ctl", "-D", data, "-l", log, "-w", "-o", options, "start")
+        with stopped_with_us(bin_dir, data):
             yield f"postgresql+psycopg://marchstone@/postgres?host={quote(place)}"
 
 
 @contextmanager
-def _stopped_with_us(bin_dir: Path, data: str) -> Iterator[None]:
+def stopped_with_us(bin_dir: Path, data: str) -> Iterator[None]:
     """Waits for our end of a pipe to close, which happens however we end, killed included."""
     stop = 'cat; "$0" -D "$1" -m immediate -w stop; rm -rf "${1%/data}"'
     with subprocess.Popen(
-        [*_as_postgres(), "sh", "-c", stop, str(bin_dir / "pg_ctl"), data],
+        [*as_postgres(), "sh", "-c", stop, str(bin_dir / "pg_ctl"), data],
         stdin=subprocess.PIPE,
         stdout=subprocess.DEVNULL,
         start_new_session=True,
@@ -84,19 +86,19 @@ def _packaged_server() -> Iterator[str]:
             packaged.cleanup()
 
 
-def _own(place: Path) -> None:
+def give_to_postgres(place: Path) -> None:
     """PostgreSQL refuses to run as root."""
     if os.geteuid() == 0:
         shutil.chown(place, user="postgres")
 
 
-def _as_postgres() -> list[str]:
+def as_postgres() -> list[str]:
     return ["runuser", "-u", "postgres", "--"] if os.geteuid() == 0 else []
 
 
-def _run(*command: str | Path) -> None:
+def run_as_postgres(*command: str | Path) -> None:
     done = subprocess.run(
-        [*_as_postgres(), *map(str, command)],
+        [*as_postgres(), *map(str, command)],
         stdout=subprocess.DEVNULL,
         stderr=subprocess.PIPE,
         text=True,

@@ -50,7 +50,7 @@ def end_other_sessions(tx: Session, *, token: str, password: str, by: Person, no
 def close_account(tx: Session, *, username: str, by: Person, now: datetime) -> int:
     """Of somebody who leaves: they are signed out everywhere and cannot sign in any more. What
     they did keeps their name. How many sessions ended."""
-    check_may(by, Deed.MANAGE_PEOPLE)
+    check_may(by, Deed.END_ACCESS)
     return _close(tx, _colleague(tx, by, username), by=by, now=now)
 
 
@@ -97,7 +97,7 @@ def _colleague(tx: Session, by: Person, username: str) -> Person:
 
 def end_sessions_of(tx: Session, *, username: str, by: Person, now: datetime) -> int:
     """Of somebody in the same agency, such as of a lost phone."""
-    check_may(by, Deed.MANAGE_PEOPLE)
+    check_may(by, Deed.END_ACCESS)
     found = _colleague(tx, by, username)
     ended = sign_ins.end_sessions(tx, person_id=found.id, now=now)
     _tell(tx, "end the sessions of a person", by, now, username=username, ended=ended)

@@ -28,7 +28,7 @@ from app.storage.reports import ReportRow
 from app.storage.sent_files import sent_file
 
 MOST_IN_AN_ENTRY = 1000
-_DEVICES_AT_ONCE = 500
+_DEVICES_AT_ONCE = 1000
 Source = tuple[str, FileLines]
 """The fingerprint of the file, and the line of each of its rows."""
 Numbered = tuple[int, JudgedReport]
@@ -112,17 +112,27 @@ def _take_note(tx: Session, reports: _Stored, *, by: Person, now: datetime) -> N
         ids = [some[0][1].device.id for some in part]
         known, findings = DeviceBlock(tx, ids, by=by), FindingBlock(tx, ids, by=by, now=now)
         for some in part:
-            for number, one in some:
-                if one.report.state_read is StateRead.IN_USE:
-                    findings.take(number, one, FindingKind.USE)
-                elif known.take(number, one, findings.unread(one)):
-                    findings.take(number, one, FindingKind.HELD)
-                else:
-                    late = known.astray_since(number, one)
-                    findings.take(number, one, FindingKind.HELD, only=late)
-                    known.take_late(number, one, findings.not_verified(one))
+            _note(known, findings, some)
         known.save()
         findings.save()
+
+
+def _note(known: DeviceBlock, findings: FindingBlock, some: Sequence[Numbered]) -> None:
+    """All reports of one device."""
+    waits = any(findings.not_verified(one) for _, one in some)
+    if not waits and known.take_first(some):
+        for number, one in some:
+            findings.take(number, one, FindingKind.HELD)
+        return
+    for number, one in some:
+        if one.report.state_read is StateRead.IN_USE:
+            findings.take(number, one, FindingKind.USE)
+        elif known.take(number, one, findings.unread(one)):
+            findings.take(number, one, FindingKind.HELD)
+        else:
+            late = known.astray_since(number, one)
+            findings.take(number, one, FindingKind.HELD, only=late)
+            known.take_late(number, one, findings.not_verified(one))
 
 
 def _about(some: Sequence[Numbered], file: str) -> dict[str, Any]:

@@ -9,7 +9,7 @@ from typing import Any, BinaryIO
 
 from sqlmodel import Session
 
-from app.actions.report_files import held_upload
+from app.actions.report_files import HELD_NO_LONGER, KEPT, held_upload, hold_packed
 from app.domain.errors import Conflict, NotNow
 from app.domain.long_work import (
     INTERRUPTED,
@@ -59,6 +59,28 @@ def ask_to_take(tx: Session, *, content: bytes, fingerprint: str, by: Person, no
     return _ask(tx, WorkKind.TAKE_IN, about, content, by=by, now=now)
 
 
+def ask_to_look(
+    tx: Session, *, name: str, content: bytes, fingerprint: str, by: Person, now: datetime
+) -> int:
+    """At a file, as `pack` made it, that is held for this person until they decide."""
+    hold_packed(tx, name=name, fingerprint=fingerprint, content=content, by=by, now=now)
+    about = {"name": name, "fingerprint": fingerprint}
+    return _ask(tx, WorkKind.LOOK, about, None, by=by, now=now)
+
+
+def ask_to_look_again(tx: Session, *, by: Person, now: datetime) -> int:
+    """At the file that is held, as after its columns were told."""
+    check_may(by, Deed.UPLOAD_READINGS)
+    upload = pending_uploads.find_upload(tx, of=by, now=now)
+    if upload is None:
+        raise NotNow(HELD_NO_LONGER)
+    about = {"name": upload.name, "fingerprint": upload.fingerprint}
+    pending_uploads.set_preview(
+        tx, None, fingerprint=upload.fingerprint, of=by, expires_at=now + KEPT
+    )
+    return _ask(tx, WorkKind.LOOK, about, None, by=by, now=now)
+
+
 def ask_to_take_held(
     tx: Session, *, fingerprint: str, good_rows: bool, by: Person, now: datetime
 ) -> int:
@@ -67,7 +89,9 @@ def ask_to_take_held(
     upload = pending_uploads.find_upload(tx, of=by, now=now)
     stored = pending_uploads.stored_upload(tx, of=by, now=now)
     if upload is None or stored is None:
-        raise NotNow("This file is kept no longer, or was taken in already. Choose it again.")
+        raise NotNow(HELD_NO_LONGER)
+    if pending_uploads.find_preview(tx, of=by, now=now) is None:
+        raise NotNow("It is still being looked at. See first what it would change.")
     pending_uploads.drop_upload(tx, of=by)
     about = {"name": upload.name, "fingerprint": fingerprint, "good_rows": good_rows}
     return _ask(tx, WorkKind.TAKE_IN, about, stored, by=by, now=now)
@@ -102,6 +126,12 @@ def begin_work(tx: Session, *, number: int, now: datetime) -> Begun | None:
         long_work.give_up(tx, number, failure=INTERRUPTED, now=now)
         return None
     return Begun(number, attempt, work.kind, work.about)
+
+
+def held_with(tx: Session, begun: Begun, *, now: datetime) -> tuple[Person, BinaryIO]:
+    """Who asked to look at a file, and the file as it is held for them."""
+    by = long_work.who_asked(tx, begun.number)
+    return by, held_upload(tx, fingerprint=begun.about["fingerprint"], by=by, now=now)
 
 
 def asked_with(tx: Session, *, number: int) -> tuple[Person, BinaryIO]:

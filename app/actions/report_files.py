@@ -14,9 +14,11 @@ from app.actions.bulk_reports import store_reports, tell_reports
 from app.domain.errors import Conflict, NotNow, Refused
 from app.domain.people import Person
 from app.domain.permissions import Deed, check_may
+from app.exchange.csv_text import Faults
 from app.exchange.judged_files import JudgedFile, judge_file
 from app.exchange.known_fleets import KnownFleet
 from app.exchange.report_files import Place, ReportFile, fingerprint_of, read_report_file
+from app.exchange.report_sources import rows_of
 from app.storage import (
     column_maps,
     devices,
@@ -28,11 +30,12 @@ from app.storage import (
 )
 from app.storage.agencies import agency_by_id
 from app.storage.devices import LockedDevice
-from app.storage.pending_uploads import PendingUpload
+from app.storage.packed_files import packed
 from app.storage.report_places import readings_at
 from app.storage.uncollected import without_collecting
 
 KEPT = timedelta(hours=1)
+HELD_NO_LONGER = "This file is kept no longer, or was taken in already. Choose it again."
 
 
 @dataclass(frozen=True)
@@ -48,8 +51,46 @@ class Taken:
 def hold_upload(tx: Session, *, name: str, content: BinaryIO, by: Person, now: datetime) -> None:
     """Until this person decides, for an hour at most; nothing of it is taken in yet."""
     check_may(by, Deed.UPLOAD_READINGS)
-    upload = PendingUpload(name, fingerprint_of(content), content)
-    pending_uploads.hold_upload(tx, upload, of=by, now=now, expires_at=now + KEPT)
+    fingerprint = fingerprint_of(content)
+    hold_packed(tx, name=name, fingerprint=fingerprint, content=packed(content), by=by, now=now)
+
+
+def hold_packed(
+    tx: Session, *, name: str, fingerprint: str, content: bytes, by: Person, now: datetime
+) -> None:
+    """The same of a file that was packed before anything was locked."""
+    check_may(by, Deed.UPLOAD_READINGS)
+    pending_uploads.hold_upload(
+        tx,
+        name=name,
+        fingerprint=fingerprint,
+        content=content,
+        of=by,
+        now=now,
+        expires_at=now + KEPT,
+    )
+
+
+def let_go(tx: Session, *, by: Person) -> None:
+    """Of the file that is held; nothing of it was taken in."""
+    check_may(by, Deed.UPLOAD_READINGS)
+    pending_uploads.drop_upload(tx, of=by)
+
+
+def keep_preview(tx: Session, *, fingerprint: str, preview: str, by: Person, now: datetime) -> None:
+    """Beside the file that is held, and as long. Raises NotNow where it is held no longer."""
+    check_may(by, Deed.UPLOAD_READINGS)
+    kept = pending_uploads.set_preview(
+        tx, preview, fingerprint=fingerprint, of=by, expires_at=now + KEPT
+    )
+    if not kept:
+        raise NotNow(HELD_NO_LONGER)
+
+
+def check_columns(tx: Session, *, content: BinaryIO, by: Person) -> None:
+    """Of the first row alone. Raises OtherColumns, a Refused, where they are not known."""
+    check_may(by, Deed.UPLOAD_READINGS)
+    rows_of(content, column_maps.maps_of(tx, by.agency_id), Faults())
 
 
 def held_upload(tx: Session, *, fingerprint: str, by: Person, now: datetime) -> BinaryIO:
@@ -57,7 +98,7 @@ def held_upload(tx: Session, *, fingerprint: str, by: Person, now: datetime) -> 
     check_may(by, Deed.UPLOAD_READINGS)
     upload = pending_uploads.find_upload(tx, of=by, now=now)
     if upload is None:
-        raise NotNow("This file is kept no longer, or was taken in already. Choose it again.")
+        raise NotNow(HELD_NO_LONGER)
     if upload.fingerprint != fingerprint:
         raise Conflict(
             "You chose another file since; look at that one first.",

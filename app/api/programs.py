@@ -11,6 +11,7 @@ from app.api import (
     long_work,
     outer_bounds,
     papers,
+    people,
     profile_sheets,
     quarantines,
     recordings,
@@ -42,4 +43,5 @@ APIS = (
     outer_bounds,
     papers,
     profile_sheets,
+    people,
 )

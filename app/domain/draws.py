@@ -51,6 +51,11 @@ class Draw:
     def census(self) -> bool:
         return len(self.chosen) == len(self.listed)
 
+    @property
+    def lines(self) -> str:
+        """What the fingerprint is of."""
+        return lines_of(self.listed)
+
     def strata(self) -> dict[str, tuple[int, int]]:
         """Of each stratum: how many are listed, how many were drawn."""
         chosen = set(self.chosen)
@@ -112,9 +117,12 @@ def allocate(strata: Mapping[str, int], size: int) -> dict[str, int]:
 
 
 def fingerprint_of(listed: Sequence[Listed]) -> str:
-    """SHA-256 of one line a device, `tag`, a tab and `stratum`, in the order of the tags."""
-    lines = sorted(f"{one.tag}\t{one.stratum}\n" for one in listed)
-    return hashlib.sha256("".join(lines).encode()).hexdigest()
+    return hashlib.sha256(lines_of(listed).encode()).hexdigest()
+
+
+def lines_of(listed: Sequence[Listed]) -> str:
+    """One line a device, `tag`, a tab and `stratum`, in order."""
+    return "".join(sorted(f"{one.tag}\t{one.stratum}\n" for one in listed))
 
 
 def _lot(seed: str, tag: str) -> str:
@@ -137,11 +145,9 @@ class Statement:
     def words(self) -> str:
         found = "none off" if self.off == 0 else f"{self.off} off"
         if self.most_off is None:
-            left = self.drawn - self.read
-            last = "last one is" if left == 1 else f"last {left} are"
             return (
                 f"{self.read} of {self.drawn} drawn devices read, {found} so far. "
-                f"Nothing can be said of the whole list before the {last} read."
+                f"Nothing can be said of the whole list before all {self.drawn} are read."
             )
         if self.drawn == self.fleet:
             return f"All {self.fleet} devices read, {found}. This is a count, no estimate."

@@ -1,6 +1,6 @@
 """What each device is known to hold: the latest of its reports that count, by preset and state."""
 
-from collections.abc import Callable, Collection, Mapping
+from collections.abc import Callable, Collection, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
 from enum import StrEnum
@@ -216,6 +216,23 @@ def known_after(
     if known is not None and report.read_at < known.latest_read_at:
         return DeviceNow(presets, readings, known.offered, known.revision)
     return DeviceNow(presets, readings, len(judgement.offered), report.revision)
+
+
+def known_first(told: Sequence[tuple[Reported, Judgement]]) -> DeviceNow | None:
+    """Of a device of which nothing was known: what `known_after` comes to report by report, in the
+    order in which they were read. None: not all of them count, or some are of
+    the same preset, so they are to be taken one after the other."""
+    presets: dict[str, PresetNow] = {}
+    readings: dict[Column, Reading] = {}
+    for report, judgement in told:
+        if report.preset in presets or not report.state_read.counts or not judgement.counts:
+            return None
+        state = StateNow(report.id, report.read_at, judgement.tally)
+        presets[report.preset] = PresetNow({report.state_read: state})
+        for alarm, reading in report.readings.items():
+            readings[report.preset, alarm] = reading
+    last, judgement = told[-1]
+    return DeviceNow(presets, readings, len(judgement.offered), last.revision)
 
 
 def is_late(known: DeviceNow | None, report: Reported, judgement: Judgement) -> bool:

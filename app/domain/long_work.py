@@ -9,7 +9,7 @@ from typing import Any
 from app.domain.errors import Fault, MarchstoneError, Refused
 
 LARGEST_AT_ONCE, LARGEST_SHEET_AT_ONCE = 2**20, 2**17
-"""Bytes of a CSV, and of a spreadsheet, that are still taken in within the request."""
+"""Bytes of a CSV, and of a spreadsheet, that are still read within the request."""
 MOST_AT_ONCE = 2_000
 """Devices of a fleet that is still re-audited within the request. All are our own choice: about a
 second of work."""
@@ -20,12 +20,22 @@ LONG_WAIT = timedelta(minutes=2)
 
 
 class WorkKind(StrEnum):
+    LOOK = "look-at-readings"
     TAKE_IN = "take-in-readings"
     REAUDIT = "re-audit"
 
     @property
     def words(self) -> str:
-        return {"take-in-readings": "Taking in a file of readings", "re-audit": "Re-audit"}[self]
+        return {
+            "look-at-readings": "Looking at a file of readings",
+            "take-in-readings": "Taking in a file of readings",
+            "re-audit": "Re-audit",
+        }[self]
+
+    @property
+    def private(self) -> bool:
+        """Whether only who asked for it may see it."""
+        return self is WorkKind.LOOK
 
 
 class WorkState(StrEnum):

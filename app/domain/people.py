@@ -37,6 +37,7 @@ class Scope(StrEnum):
 
     READ_FLEET = "read-fleet"
     SEND_READINGS = "send-readings"
+    END_ACCESS = "end-access"
 
     @property
     def words(self) -> str:
@@ -46,6 +47,7 @@ class Scope(StrEnum):
 _SCOPE_WORDS = {
     Scope.READ_FLEET: "see the fleet, its findings and the policy",
     Scope.SEND_READINGS: "send in readings of devices",
+    Scope.END_ACCESS: "see who has an account, close accounts and end sessions",
 }
 
 

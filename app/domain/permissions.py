@@ -35,6 +35,7 @@ class Deed(StrEnum):
     KEEP_RECORDINGS = "keep recordings of trends"
     REPLAY = "replay recordings against a revision"
     MANAGE_PEOPLE = "add people and give roles"
+    END_ACCESS = "see who has an account and end their access"
     GIVE_TOKENS = "give tokens to programs"
     CHOOSE = "set what the agency decides about checking"
     SEE_INSTALLATION = "see the service itself: version, backup, ledger"
@@ -78,6 +79,7 @@ ALLOWED: dict[Deed, frozenset[Role]] = {
     ),
     Deed.DRAW_SAMPLE: frozenset({Role.FLEET_MANAGER, Role.QUALITY_OFFICER}),
     Deed.MANAGE_PEOPLE: frozenset({Role.ADMINISTRATOR}),
+    Deed.END_ACCESS: frozenset({Role.ADMINISTRATOR}),
     Deed.GIVE_TOKENS: frozenset({Role.ADMINISTRATOR}),
     Deed.CHOOSE: frozenset({Role.ADMINISTRATOR, Role.MEDICAL_DIRECTOR}),
     Deed.SEE_INSTALLATION: frozenset({Role.ADMINISTRATOR}),
@@ -89,8 +91,10 @@ ALLOWED: dict[Deed, frozenset[Role]] = {
 DEEDS_IN: dict[Scope, frozenset[Deed]] = {
     Scope.READ_FLEET: frozenset({Deed.SEE_FLEET, Deed.SEE_POLICY}),
     Scope.SEND_READINGS: frozenset({Deed.READ_DEVICE, Deed.UPLOAD_READINGS, Deed.SEE_WORK}),
+    Scope.END_ACCESS: frozenset({Deed.END_ACCESS}),
 }
-"""All that a program can ever be allowed."""
+"""All that a program can ever be allowed. None makes an account or a link to set a password: by it
+somebody could sign."""
 
 
 def may(person: Person, deed: Deed) -> bool:

@@ -4,6 +4,7 @@ from app.domain.device_reports import CouldNotRead, FoundOn, FoundText, Reading
 from app.domain.options import OPTIONS
 from app.domain.profiles import Option
 from app.domain.settings_of_alarms import Setting, show_number
+from app.domain.written_limits import shown_unit
 
 
 def option_words(key: str, held: Option | Setting | Reading | None) -> str:
@@ -14,7 +15,7 @@ def option_words(key: str, held: Option | Setting | Reading | None) -> str:
     if isinstance(held, CouldNotRead):
         return f"could not read: {held.why}"
     if isinstance(held, FoundText):
-        return held.text
+        return shown_unit(held.text)
     if isinstance(held, FoundOn) and held.limit is not None:
         return f"{show_number(held.limit)} {OPTIONS[key].unit}".strip()
     return held.state.replace("-", " ")
@@ -24,5 +25,5 @@ def _value(key: str, option: Option) -> str:
     if isinstance(option.value, bool):
         return "on" if option.value else "off"
     if isinstance(option.value, str):
-        return option.value
+        return shown_unit(option.value)
     return f"{show_number(option.value)} {OPTIONS[key].unit}".strip()

@@ -93,31 +93,41 @@ class PlainRuns:
         at = 0 if above else _line_end(block, 0) + 1  # the header
         number = above + (1 if above else 2)
         while at < len(block):
-            cells = block[at : _line_end(block, at)].split(b",")
-            if len(cells) != self._width:
-                if cells not in ([b""], [b"\r"]):
-                    told = f"has {len(cells)} cells where the header has {self._width}"
-                    faults.add(number, "row", told)
-                at = _line_end(block, at) + 1
+            line = block[at : _line_end(block, at)]
+            if line.count(b",") != self._width - 1:
+                self._tell_width(line, number, faults)
+                at += len(line) + 1
                 number += 1
                 continue
-            parts, at = self._together(block, at, cells)
+            start, part, end = self._apart(line)
+            parts, at = self._together(block, at, start, part, end)
             first = len(lines)
             lines.add(number, len(parts))
             number += len(parts)
-            shared = cells[: self._before] + cells[self._width - self._after :]
-            yield tuple(b",".join(shared).decode().split(",")), first, parts
+            shared = start + end[1:] if end else start[:-1]
+            yield tuple(shared.decode().split(",")), first, parts
 
-    def _shared(self, cells: list[bytes]) -> tuple[bytes, bytes]:
-        start = b",".join((*cells[: self._before], b""))
-        end = b",".join((b"", *cells[self._width - self._after :]))
-        return start, end
+    def _tell_width(self, line: bytes, number: int, faults: Faults) -> None:
+        if line not in (b"", b"\r"):
+            cells = line.count(b",") + 1
+            told = f"has {cells} cells where the header has {self._width}"
+            faults.add(number, "row", told)
 
-    def _together(self, block: bytes, at: int, cells: list[bytes]) -> tuple[Sequence[bytes], int]:
+    def _apart(self, line: bytes) -> tuple[bytes, bytes, bytes]:
+        """What its neighbours share before and behind, with the commas, and what lies between."""
+        rest = line.split(b",", self._before)[-1]
+        part = rest.rsplit(b",", self._after)[0] if self._after else rest
+        return line[: len(line) - len(rest)], part, rest[len(part) :]
+
+    def _together(
+        self, block: bytes, at: int, start: bytes, part: bytes, end: bytes
+    ) -> tuple[Sequence[bytes], int]:
         """What the lines from there on do not share, and where they are over. Devices of a fleet
         hold alike, so what stood together before is tried first, all of its lines at once."""
-        start, end = self._shared(cells)
-        alike = self._alike.setdefault(b",".join(cells[self._before - 1 :]), [])
+        key = start[start.rfind(b",", 0, -1) + 1 :] + part + end
+        alike = self._alike.get(key)
+        if alike is None:
+            alike = self._alike[key] = []
         for seen in alike:
             over = seen.end_in(block, at, start, end)
             if over:
@@ -152,14 +162,15 @@ class _Seen:
 
 
 def _one_by_one(block: bytes, at: int, start: bytes, end: bytes) -> tuple[Sequence[bytes], int]:
-    parts, behind = [], -len(end) or None
+    parts: list[bytes] = []
+    behind = -len(end) or None
     while at < len(block):
         for line in block[at : _line_end(block, at + _A_REPORT)].split(b"\n"):
             if not line.startswith(start) or not line.endswith(end):
-                return parts, at
+                return tuple(parts), at
             parts.append(line[len(start) : behind])
             at += len(line) + 1
-    return parts, at
+    return tuple(parts), at
 
 
 def _line_end(block: bytes, at: int) -> int:

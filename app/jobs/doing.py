@@ -22,6 +22,7 @@ from app.domain.long_work import BROKEN, Failure, WorkKind
 from app.domain.people import Person
 from app.exchange.judged_files import JudgedFile
 from app.jobs.giving_way import giving_way
+from app.jobs.looking import look_at_file
 
 Clock = Callable[[], datetime]
 _BUSY = 503
@@ -83,6 +84,7 @@ def _reaudit(database: Any, begun: Begun, clock: Clock) -> None:
 
 
 _DOING: dict[WorkKind, Callable[[Any, Begun, Clock], None]] = {
+    WorkKind.LOOK: look_at_file,
     WorkKind.TAKE_IN: _take_in,
     WorkKind.REAUDIT: _reaudit,
 }

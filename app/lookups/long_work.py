@@ -12,7 +12,11 @@ from app.domain.permissions import Deed, may
 from app.storage import devices, long_work, work_queue
 
 MOST_LISTED = 50
-DEED_OF = {WorkKind.TAKE_IN: Deed.UPLOAD_READINGS, WorkKind.REAUDIT: Deed.REAUDIT}
+DEED_OF = {
+    WorkKind.LOOK: Deed.UPLOAD_READINGS,
+    WorkKind.TAKE_IN: Deed.UPLOAD_READINGS,
+    WorkKind.REAUDIT: Deed.REAUDIT,
+}
 """Who may do it may see what became of it."""
 QUEUE, TASK = work_queue.QUEUE, work_queue.TASK
 
@@ -32,7 +36,16 @@ def all_work_seen_by(tx: Session, *, person: Person) -> list[LongWork]:
 
 
 def _may_see(person: Person, work: LongWork) -> bool:
-    return may(person, DEED_OF[work.kind])
+    theirs = work.asked_by == person.id or not work.kind.private
+    return theirs and may(person, DEED_OF[work.kind])
+
+
+def last_look_of(tx: Session, *, person: Person) -> LongWork:
+    """The newest look at a file that this person asked for. Raises NotFound."""
+    for work in all_work_seen_by(tx, person=person):
+        if work.kind is WorkKind.LOOK:
+            return work
+    raise NotFound("There is no such work.")
 
 
 def unfinished(tx: Session) -> list[int]:

@@ -7,13 +7,17 @@ from datetime import datetime
 from heapq import nsmallest
 from itertools import islice
 
+from pydantic import TypeAdapter
 from sqlmodel import Session
 
 from app.domain.audit import DeviceDeviation
-from app.domain.device_reports import Reading
+from app.domain.device_reports import FoundOn, FoundText, Reading
 from app.domain.errors import Fault, NotNow
 from app.domain.findings import Severity
+from app.domain.option_judgement import preset_words
 from app.domain.people import Person
+from app.domain.settings_of_alarms import show_number
+from app.exchange.deviation_words import consequence
 from app.exchange.judged_files import Judged, JudgedFile
 from app.exchange.mapped_rows import MappedRows
 from app.storage import pending_uploads
@@ -32,7 +36,15 @@ class SampleRow:
     state_read: str
     preset: str
     alarm: str
-    reading: Reading
+    reading: str
+
+
+@dataclass(frozen=True)
+class ToldDeviation:
+    where: str
+    sentence: str
+    severity: str
+    direction: str
 
 
 @dataclass(frozen=True)
@@ -54,13 +66,16 @@ class FilePreview:
     faults: tuple[Fault, ...]
     takes: bool
     weights: dict[Severity, int]
-    deviations: tuple[DeviceDeviation, ...]
+    deviations: tuple[ToldDeviation, ...]
     source: str
     sample: tuple[SampleRow, ...]
 
     @property
     def not_shown(self) -> int:
         return sum(self.weights.values()) - len(self.deviations)
+
+
+_KEPT = TypeAdapter(FilePreview)
 
 
 def preview_file(read: JudgedFile, *, name: str) -> FilePreview:
@@ -81,7 +96,7 @@ def preview_file(read: JudgedFile, *, name: str) -> FilePreview:
         faults=file.faults,
         takes=file.takes,
         weights=dict(sorted(weights.items(), key=lambda one: one[0].weight)),
-        deviations=tuple(gravest),
+        deviations=tuple(map(_told, gravest)),
         source=file.rows.by.source if isinstance(file.rows, MappedRows) else "",
         sample=tuple(islice(_understood(read.judged), MOST_SAMPLED)),
     )
@@ -91,7 +106,37 @@ def _understood(judged: Iterable[Judged]) -> Iterator[SampleRow]:
     for report, *_ in judged:
         for alarm, reading in report.found.readings.items():
             state = report.state_read.value
-            yield SampleRow(report.device, report.read_at, state, report.preset, alarm, reading)
+            words = _words(reading)
+            yield SampleRow(report.device, report.read_at, state, report.preset, alarm, words)
+
+
+def _words(reading: Reading) -> str:
+    if isinstance(reading, FoundText):
+        return reading.text
+    if not isinstance(reading, FoundOn) or reading.limit is None:
+        return reading.state
+    return f"{show_number(reading.limit)} {reading.unit or ''}".rstrip()
+
+
+def _told(found: DeviceDeviation) -> ToldDeviation:
+    ages = "" if found.rendered is None else f" ({found.rendered.ages})"
+    return ToldDeviation(
+        where=f"{found.device}, {found.state_read}, {preset_words(found.preset)}{ages}",
+        sentence=consequence(found),
+        severity=found.deviation.severity.value,
+        direction=found.deviation.direction.value,
+    )
+
+
+def preview_text(found: FilePreview) -> str:
+    """To be kept beside the file, and read again by `kept_preview`."""
+    return _KEPT.dump_json(found).decode()
+
+
+def kept_preview(tx: Session, *, person: Person, now: datetime) -> FilePreview | None:
+    """What was found out beside the pages of the file that is held for this person."""
+    text = pending_uploads.find_preview(tx, of=person, now=now)
+    return None if text is None else _KEPT.validate_json(text)
 
 
 def held_file(tx: Session, *, of: Person, now: datetime) -> PendingUpload:

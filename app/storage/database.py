@@ -7,7 +7,7 @@ from sqlmodel import Session
 
 from app.domain.errors import MarchstoneError
 from app.storage.engine import for_reading, for_writing, make_engine
-from app.storage.troubles import told_plainly
+from app.storage.troubles import commit_told_plainly, told_plainly
 
 _KEEP = "keep even if refused"
 
@@ -32,13 +32,19 @@ class Database:
                 yield tx
             except MarchstoneError:
                 if tx.info.get(_KEEP):
-                    tx.commit()
+                    _commit(tx)
                 raise
-            tx.commit()
+            _commit(tx)
             self.commits += 1
 
     def dispose(self) -> None:
         self.engine.dispose()
+
+
+def _commit(tx: Session) -> None:
+    tx.flush()  # what is refused here was certainly not stored
+    with commit_told_plainly():
+        tx.commit()
 
 
 def keep_even_if_refused(tx: Session) -> None:

@@ -2,6 +2,7 @@
 
 import json
 from collections.abc import Collection, Mapping, Sequence
+from dataclasses import dataclass
 from datetime import datetime
 from itertools import groupby
 from typing import Any, NamedTuple, cast
@@ -13,9 +14,10 @@ from app.domain.comparison import Direction
 from app.domain.device_reports import Reading, StateRead
 from app.domain.findings import Severity
 from app.domain.fleet import Column
-from app.domain.known_devices import DeviceNow, PresetNow, is_late, known_after
+from app.domain.known_devices import DeviceNow, PresetNow, is_late, known_after, known_first
 from app.domain.packing import NO_EXTRAS, Packed, key_of
 from app.domain.people import Person
+from app.domain.reading_sets import ReadingSet
 from app.storage.base import batches
 from app.storage.device_presets import DevicePresetsRow
 from app.storage.devices_now import DeviceNowRow, preset_from, presets_kept
@@ -32,7 +34,8 @@ from app.storage.standing_verdicts import (
 )
 
 
-class _Piece(NamedTuple):
+@dataclass(frozen=True, eq=False, slots=True)
+class _Piece:
     """All readings of one preset, packed: `known_after` only moves them about."""
 
     columns: tuple[Column, ...]
@@ -59,9 +62,26 @@ class DeviceBlock:
         self._stored = frozenset(self._known)
         self._layouts = Layouts(tx, by.agency_id)
         self._revisions: dict[int | None, int | None] = {}
-        self._here: dict[int, _Piece] = {}
+        self._here: dict[int, Mapping[str, Reading]] = {}
+        self._found: dict[ReadingSet, Mapping[str, Reading]] = {}
+        self._held: dict[tuple[_Piece, ...], tuple[int, bytes, str]] = {}
         self._changed: set[int] = set()
         self._models: dict[int, str] = {}
+
+    def take_first(self, some: Sequence[tuple[int, JudgedReport]]) -> bool:
+        """All reports of a device in the order in which they were read, none of whose findings
+        waits for anybody. False: none is taken, since something is known of it or they hang on
+        each other."""
+        device = some[0][1].device
+        if device.id in self._known:
+            return False
+        told = [(self._latest(number, one), one.judgement) for number, one in some]
+        found = known_first(told)
+        if found is None:
+            return False
+        self._known[device.id] = found
+        self._changed.add(device.id)
+        return True
 
     def take(self, number: int, one: JudgedReport, unread: Collection[str]) -> bool:
         """False: it tells nothing new of what the device holds. `unread`: alarms that it did not
@@ -111,16 +131,18 @@ class DeviceBlock:
 
     def _latest(self, number: int, one: JudgedReport) -> "_Latest":
         report = one.report
-        piece = _Piece(report.found.columns, report.found.packed)
-        self._here[number] = piece
+        readings = self._found.get(report.found)
+        if readings is None:
+            readings = _whole(_Piece(report.found.columns, report.found.packed))
+            self._found[report.found] = readings
+        self._here[number] = readings
         self._models[one.device.id] = one.device.model
         revision = None if one.revision is None else one.revision[1]
-        readings = _whole(piece)
         return _Latest(number, report.preset, report.state_read, report.read_at, revision, readings)
 
     def _readings_of(self, number: int) -> Mapping[str, Reading]:
         if number in self._here:
-            return _whole(self._here[number])
+            return self._here[number]
         if waiting_reports(self._tx, [number]):
             return firm_readings(self._tx, number)
         wanted = (
@@ -144,14 +166,15 @@ class DeviceBlock:
             insert_many(self._tx, DevicePresetsRow, ("device_id", "presets"), told)
 
     def _row(self, device_id: int, now: DeviceNow) -> dict[str, Any]:
-        pieces = [_piece(now.readings[preset, _WHOLE]) for preset in sorted(now.presets)]
+        pieces = tuple([_piece(now.readings[preset, _WHOLE]) for preset in sorted(now.presets)])
+        layout, vals, extras = self._held.get(pieces) or self._holds(pieces)
         tally = now.tally
         return {
             "device_id": device_id,
             "model": self._models[device_id],
-            "layout_id": self._layouts.number(*(piece.columns for piece in pieces)),
-            "vals": b"".join(piece.packed.vals for piece in pieces),
-            "extras": _extras(pieces),
+            "layout_id": layout,
+            "vals": vals,
+            "extras": extras,
             "presets_read": now.presets_read,
             "presets_offered": now.offered,
             "worst": None if tally.worst is None else tally.worst.value,
@@ -163,6 +186,13 @@ class DeviceBlock:
             "latest_read_at": now.latest_read_at,
             "revision_id": self._revision_id(now.revision),
         }
+
+    def _holds(self, pieces: tuple[_Piece, ...]) -> tuple[int, bytes, str]:
+        """Most devices of a fleet hold alike."""
+        layout = self._layouts.number(*(piece.columns for piece in pieces))
+        vals = b"".join(piece.packed.vals for piece in pieces)
+        found = self._held[pieces] = layout, vals, _extras(pieces)
+        return found
 
     def _revision_id(self, number: int | None) -> int | None:
         if number not in self._revisions:

@@ -4,7 +4,7 @@ import json
 from collections.abc import Mapping
 from datetime import date
 
-from sqlalchemy import UniqueConstraint
+from sqlalchemy import UniqueConstraint, func
 from sqlmodel import Field, Session, Text, col, select
 
 from app.storage.base import NumberedRow, filled
@@ -30,6 +30,13 @@ def add_drill(
     kept = json.dumps(dict(answers), sort_keys=True)
     tx.add(DrillRow(revision_id=revision_id, seed=seed, answers=kept, finished_on=on))
     tx.flush()
+
+
+def drills_on(tx: Session, *, revision_id: int, day: date) -> int:
+    wanted = select(func.count()).where(
+        col(DrillRow.revision_id) == revision_id, col(DrillRow.finished_on) == day
+    )
+    return tx.exec(wanted).one()
 
 
 def drill_answers(tx: Session, *, revision_id: int, seed: str) -> dict[str, str] | None:

@@ -223,7 +223,7 @@ def _not_closed(tx: Session, device_ids: Sequence[int]) -> dict[_Place, StoredFi
     for some in batches(device_ids):
         wanted = col(row.device_id).in_(some), row.status != FindingStatus.CLOSED.value
         devices = dict(tx.exec(select(row.id, row.device_id).where(*wanted)).all())
-        for found in findings_where(tx, *wanted):
+        for found in findings_where(tx, *wanted) if devices else ():
             standing[devices[found.id], found.preset, found.alarm, found.kind] = found
     return standing
 

@@ -1,4 +1,7 @@
-"""Failed sign-ins per account and per address, as digests: what people mistype stays unread."""
+"""Failed sign-ins per account and per address, as digests: what people mistype stays unread.
+
+Finished drills are counted the same way.
+"""
 
 import hashlib
 import json
@@ -35,6 +38,14 @@ def internet_address(address: str) -> str:
 
 def code_of(agency: str) -> str:
     return _subject("crew code", agency)
+
+
+def drills_of(agency: str, username: str) -> str:
+    return _subject("drills", agency, username)
+
+
+def drills_from(address: str) -> str:
+    return _subject("drills from", address)
 
 
 def failures_of(tx: Session, subjects: Sequence[str]) -> dict[str, Failures]:

@@ -1,4 +1,5 @@
-"""What a database cannot help, in words: it is full, busy or out of reach. Nothing was stored."""
+"""What a database cannot help, in words: it is full, busy or out of reach. Nothing was stored,
+unless it went away in the midst of a commit."""
 
 import sqlite3
 from collections.abc import Iterator
@@ -46,6 +47,22 @@ def told_plainly() -> Iterator[None]:
         if not _is_too_large(error):
             raise
         raise NotFound("There is nothing with so large a number.") from error
+
+
+@contextmanager
+def commit_told_plainly() -> Iterator[None]:
+    """Whoever loses the connection while PostgreSQL commits does not learn whether it did."""
+    try:
+        yield
+    except OperationalError as error:
+        if isinstance(error.orig, sqlite3.Error) or not isinstance(
+            _trouble(error.orig), StorageUnreachable
+        ):
+            raise
+        raise StorageUnreachable(
+            "The database went away just when this was being stored. Look whether it is there "
+            "before you do it again."
+        ) from error
 
 
 def _is_too_large(error: Exception) -> bool:

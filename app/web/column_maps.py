@@ -9,6 +9,7 @@ from fastapi import APIRouter, Depends, Form, Request
 from fastapi.responses import Response
 
 from app.actions.column_maps import drop_column_map, save_column_map
+from app.actions.long_work import ask_to_look_again, is_long
 from app.domain.alarm_conditions import ALARM_CONDITIONS
 from app.domain.column_maps import ColumnMap, TimeFormat
 from app.domain.device_reports import StateRead
@@ -121,10 +122,16 @@ def save_columns(request: Request, person: Member, now: Now, typed: Typed) -> Re
         return refused
     with database.reading() as tx:
         file = _held(tx, person, now)
+        long = is_long(held_file(tx, of=person, now=now).content)
     if any(not ours for name in _MUST_BE_OURS for ours in file.words.get(name, {}).values()):
         told = "Remembered. Now say what the words of the file mean."
         return done(f"/{person.agency}/fleet/readings/columns", told)
-    return done(f"/{person.agency}/fleet/readings/look", "Remembered for the next file like this.")
+    told = "Remembered for the next file like this."
+    if not long:
+        return done(f"/{person.agency}/fleet/readings/look", told)
+    with database.writing() as tx:
+        number = ask_to_look_again(tx, by=person, now=now)
+    return done(f"/{person.agency}/work/{number}", told)
 
 
 def _held(tx: Any, person: Person, now: Any) -> ForeignFile:

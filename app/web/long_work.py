@@ -1,5 +1,6 @@
 """Work that was asked for and is done outside requests: how far it is, and what came of it."""
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import datetime
 
@@ -35,9 +36,11 @@ class WorkPage:
 
     @property
     def came_of_it(self) -> str:
-        outcome = self.work.outcome or {}
-        taking_in = self.work.kind is WorkKind.TAKE_IN
-        return taken_words(**outcome) if taking_in else reaudit_words(**outcome)
+        return _WORDS[self.work.kind](**(self.work.outcome or {}))
+
+    @property
+    def looks(self) -> bool:
+        return self.work.kind is WorkKind.LOOK
 
     @property
     def leads_to(self) -> tuple[str, str]:
@@ -46,6 +49,8 @@ class WorkPage:
             return "fleet/reaudit", "To the re-audit"
         if self.work.state is WorkState.FAILED:
             return "fleet/readings", "Choose another file"
+        if self.looks:
+            return "fleet/readings/look", "See what it would change"
         return "fleet", "To the fleet"
 
 
@@ -63,6 +68,13 @@ def taken_words(*, new: int, known: int, readings: int, refused: int) -> str:
     return f"{'; '.join(words)}."
 
 
+def looked_words(*, devices: int, reports: int, readings: int, refused: int) -> str:
+    words = f"{reports:,} new reports with {readings:,} readings of {devices:,} devices"
+    if refused:
+        words += f"; {'1 row is' if refused == 1 else f'{refused:,} rows are'} refused"
+    return f"{words}. Nothing of it is stored yet."
+
+
 def reaudit_words(*, devices: int, opened: int, graver: int, left: int) -> str:
     told = [f"{devices:,} devices held against today’s policy", f"{opened} findings opened"]
     if graver:
@@ -70,6 +82,13 @@ def reaudit_words(*, devices: int, opened: int, graver: int, left: int) -> str:
     if left:
         told.append(f"{left} are left for another run")
     return ", ".join(told) + "."
+
+
+_WORDS: dict[WorkKind, Callable[..., str]] = {
+    WorkKind.LOOK: looked_words,
+    WorkKind.TAKE_IN: taken_words,
+    WorkKind.REAUDIT: reaudit_words,
+}
 
 
 @router.get("")

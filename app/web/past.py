@@ -8,6 +8,7 @@ from zoneinfo import ZoneInfo
 from fastapi import APIRouter, Query, Request
 from fastapi.responses import Response
 
+from app.domain.comparison import Direction
 from app.domain.errors import Fault, Refused
 from app.domain.local_days import local_day
 from app.domain.permissions import Deed, check_may
@@ -27,6 +28,7 @@ class PastLine:
     label: str
     signed: str
     found: str
+    direction: Direction | None
     waived: tuple[Waiver, ...]
 
 
@@ -82,7 +84,13 @@ def _moment(typed: str, zone: str) -> datetime:
 
 
 def _lines(preset: PastPreset) -> list[PastLine]:
-    told = {line.alarm: side_by_side(preset.signed, line) for line in preset.lines}
+    lines = {line.alarm: line for line in preset.lines}
     return [
-        PastLine(label_of(alarm), *told[alarm], preset.waived(alarm)) for alarm in in_order(told)
+        PastLine(
+            label_of(alarm),
+            *side_by_side(preset.signed, lines[alarm]),
+            preset.direction(lines[alarm]),
+            preset.waived(alarm),
+        )
+        for alarm in in_order(lines)
     ]

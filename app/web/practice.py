@@ -12,7 +12,7 @@ from fastapi.responses import RedirectResponse, Response
 from app.actions.drills import finish_drill
 from app.domain.drill_results import AIM
 from app.domain.drills import CASES
-from app.domain.errors import Fault, NotFound, Refused
+from app.domain.errors import Fault, NotFound, Refused, TooMany
 from app.domain.permissions import Deed, check_may
 from app.lookups.drills import Drill, PractisedRevision, drill, practised
 from app.web.render import render
@@ -34,6 +34,7 @@ class DrillPage:
     drill: Drill
     typed: Mapping[str, str] = field(default_factory=dict)
     faults: tuple[Fault, ...] = ()
+    wait: str = ""
 
     @property
     def missing(self) -> frozenset[str]:
@@ -92,13 +93,31 @@ def finish(
     number = int(began_with) if _NUMBER.fullmatch(began_with) else 0
     try:
         with database.writing() as tx:
-            finish_drill(tx, revision=number, seed=_seed(seed), answers=answers, by=person, now=now)
-    except Refused as refused:
+            finish_drill(
+                tx,
+                revision=number,
+                seed=_seed(seed),
+                answers=answers,
+                by=person,
+                now=now,
+                address=request.client.host if request.client else "",
+            )
+    except (Refused, TooMany) as error:
         with database.reading() as tx:
             found = drill(tx, agency_id=person.agency_id, seed=seed, now=now)
-        page = DrillPage(found, answers, refused.faults)
-        return render(request, "practice/drill.html", page, status=422)
+        return _again(request, found, answers, error)
     return RedirectResponse(f"/{person.agency}/practice/{seed}", status_code=303)
+
+
+def _again(
+    request: Request, found: Drill, answers: Mapping[str, str], error: Refused | TooMany
+) -> Response:
+    """With everything that was chosen."""
+    if isinstance(error, Refused):
+        page = DrillPage(found, answers, error.faults)
+    else:
+        page = DrillPage(found, answers, wait=error.message)
+    return render(request, "practice/drill.html", page, status=error.status)
 
 
 def _seed(text: str) -> str:

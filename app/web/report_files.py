@@ -7,24 +7,32 @@ from fastapi import APIRouter, Depends, Form, Request
 from fastapi.responses import Response
 from starlette.datastructures import UploadFile
 
-from app.actions.long_work import ask_to_take_held, is_long
-from app.actions.report_files import held_upload, hold_upload, read_file, take_upload
-from app.domain.audit import DeviceDeviation
-from app.domain.errors import Fault, Refused
-from app.domain.option_judgement import preset_words
+from app.actions.long_work import ask_to_look, ask_to_take_held, is_long, pack
+from app.actions.report_files import (
+    check_columns,
+    held_upload,
+    hold_packed,
+    hold_upload,
+    let_go,
+    read_file,
+    take_upload,
+)
+from app.domain.errors import Fault, NotNow, Refused
+from app.domain.long_work import LongWork
 from app.domain.people import Person
 from app.domain.permissions import Deed, check_may
 from app.domain.plain_text import is_printable
-from app.exchange.deviation_words import consequence
 from app.exchange.fault_csv import fault_csv
+from app.exchange.report_files import fingerprint_of
 from app.exchange.report_sources import OtherColumns, can_be_mapped
-from app.lookups.report_files import FilePreview, held_file, preview_file
+from app.lookups.long_work import last_look_of
+from app.lookups.report_files import FilePreview, held_file, kept_preview, preview_file
 from app.web.long_work import ASKED, taken_words
 from app.web.notices import done
 from app.web.render import render
 from app.web.security import LARGEST_READINGS
 from app.web.sessions import Member
-from app.web.transactions import Now
+from app.web.transactions import Now, Writing
 
 router = APIRouter()
 LONGEST_NAME = 100
@@ -39,17 +47,8 @@ class ChoosePage:
 
 
 @dataclass(frozen=True)
-class ToldDeviation:
-    where: str
-    sentence: str
-    severity: str
-    direction: str
-
-
-@dataclass(frozen=True)
 class PreviewPage:
     file: FilePreview
-    told: list[ToldDeviation]
     faults: tuple[Fault, ...]
 
 
@@ -83,6 +82,8 @@ def preview(
 ) -> Response:
     """What may be taken is kept for this person; what may not be is not kept at all."""
     try:
+        if chosen.content is not None and is_long(chosen.content):
+            return _asked_to_look(request.app.state.database, chosen.content, chosen, person, now)
         found = _previewed(request.app.state.database, chosen, person, now)
     except OtherColumns:
         return done(f"/{person.agency}/fleet/readings/columns", _OTHER)
@@ -93,11 +94,32 @@ def preview(
 
 
 def preview_page(request: Request, found: FilePreview) -> Response:
-    page_shown = PreviewPage(
-        found, [_told(one) for one in found.deviations], found.faults[:MOST_FAULTS_SHOWN]
-    )
+    page_shown = PreviewPage(found, found.faults[:MOST_FAULTS_SHOWN])
     status = 200 if found.takes else 422
     return render(request, "fleet/readings_preview.html", page_shown, status=status)
+
+
+def _asked_to_look(
+    database: Any, content: BinaryIO, chosen: Chosen, person: Person, now: Any
+) -> Response:
+    """A long file is read beside the pages; only its first row is looked at here."""
+    name = chosen.name or "the file"
+    fingerprint, packed = fingerprint_of(content), pack(content)
+    try:
+        with database.reading() as tx:
+            check_columns(tx, content=content, by=person)
+    except OtherColumns as other:
+        if can_be_mapped(other.header):
+            with database.writing() as tx:
+                hold_packed(
+                    tx, name=name, fingerprint=fingerprint, content=packed, by=person, now=now
+                )
+        raise
+    with database.writing() as tx:
+        number = ask_to_look(
+            tx, name=name, content=packed, fingerprint=fingerprint, by=person, now=now
+        )
+    return done(f"/{person.agency}/work/{number}", ASKED)
 
 
 def _previewed(database: Any, chosen: Chosen, person: Person, now: Any) -> FilePreview:
@@ -120,26 +142,26 @@ def _previewed(database: Any, chosen: Chosen, person: Person, now: Any) -> FileP
     return found
 
 
-def _told(found: DeviceDeviation) -> ToldDeviation:
-    ages = "" if found.rendered is None else f" ({found.rendered.ages})"
-    return ToldDeviation(
-        where=f"{found.device}, {found.state_read}, {preset_words(found.preset)}{ages}",
-        sentence=consequence(found),
-        severity=found.deviation.severity.value,
-        direction=found.deviation.direction.value,
-    )
-
-
 @router.get("/{agency}/fleet/readings/look")
 def look_again(request: Request, person: Member, now: Now) -> Response:
-    """At the file that is held for this person, as it would be read now."""
-    return preview_page(request, _held(request.app.state.database, person, now))
+    """At the file that is held for this person: as it would be read now, or, if it is long, as it
+    was read beside the pages."""
+    found = _held(request.app.state.database, person, now)
+    if isinstance(found, LongWork):
+        return done(f"/{person.agency}/work/{found.id}", "It is read beside the pages.")
+    return preview_page(request, found)
 
 
-def _held(database: Any, person: Person, now: Any) -> FilePreview:
+def _held(database: Any, person: Person, now: Any) -> FilePreview | LongWork:
+    """Of a long file that was not read yet, the work that reads it."""
     check_may(person, Deed.UPLOAD_READINGS)
     with database.reading() as tx:
+        kept = kept_preview(tx, person=person, now=now)
+        if kept is not None:
+            return kept
         held = held_file(tx, of=person, now=now)
+        if is_long(held.content):
+            return last_look_of(tx, person=person)
         read = read_file(tx, content=held.content, by=person, now=now)
     return preview_file(read, name=held.name)
 
@@ -147,8 +169,16 @@ def _held(database: Any, person: Person, now: Any) -> FilePreview:
 @router.get("/{agency}/fleet/readings/refused.csv")
 def refused_rows(request: Request, person: Member, now: Now) -> Response:
     found = _held(request.app.state.database, person, now)
+    if isinstance(found, LongWork):
+        raise NotNow("It is still being looked at.")
     headers = {"Content-Disposition": 'attachment; filename="refused-rows.csv"'}
     return Response(fault_csv(found.faults), media_type="text/csv", headers=headers)
+
+
+@router.post("/{agency}/fleet/readings/drop")
+def drop(person: Member, tx: Writing) -> Response:
+    let_go(tx, by=person)
+    return done(f"/{person.agency}/fleet/readings", "The file was let go. Nothing was stored.")
 
 
 @router.post("/{agency}/fleet/readings/take")

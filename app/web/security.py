@@ -92,9 +92,18 @@ class Guard:
 def add_headers(request: Request, headers: MutableHeaders) -> None:
     for name, value in HEADERS.items():
         headers.setdefault(name, value)
+    _lead_within(request, headers)
     if request.app.state.settings.secure_cookies:
         headers.setdefault("Strict-Transport-Security", "max-age=31536000; includeSubDomains")
         keep_to_host(headers)
+
+
+def _lead_within(request: Request, headers: MutableHeaders) -> None:
+    """The framework leads from `/help` to `/help/` under the name that somebody asked for, which
+    may be any, and without the https of a proxy. Whoever asks knows where that was."""
+    here = f"{request.url.scheme}://{request.headers.get('host', '')}/"
+    if headers.get("location", "").startswith(here):
+        headers["Location"] = "/" + headers["location"][len(here) :].lstrip("/\\")
 
 
 def unwelcome(request: Request) -> MarchstoneError | None:

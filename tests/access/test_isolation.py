@@ -28,6 +28,7 @@ KNOWS_NO_AGENCY = {
     "app.actions.long_work.enqueue_missing": "of the installation",
     "app.actions.long_work.finish_work": "the process that does it, and has begun it",
     "app.actions.long_work.give_work_up": "the process that does it, and has begun it",
+    "app.actions.long_work.held_with": "the process that does it, and whoever asked",
     "app.actions.long_work.hold_work": "the process that does it, and has begun it",
     "app.actions.long_work.put_work_back": "the process that does it, and has begun it",
     "app.lookups.long_work.unfinished": "of the installation, numbers alone",

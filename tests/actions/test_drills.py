@@ -1,12 +1,15 @@
 import json
-from datetime import datetime
+from datetime import datetime, timedelta
+from typing import Any
 
 import pytest
 from sqlmodel import Session
 
+import app.actions.drills as drills
 from app.actions.drills import finish_drill
-from app.domain.errors import NotNow, Refused
-from app.domain.people import Role
+from app.domain.errors import NotNow, Refused, TooMany
+from app.domain.people import Person, Role
+from app.domain.throttling import FORGOTTEN_AFTER, FREE_DRILLS
 from app.lookups.drills import drill, practised
 from app.storage.database import Database
 from app.storage.ledger import entries
@@ -21,9 +24,31 @@ def right_answers(tx: Session, seed: str, *, now: datetime = NOW) -> tuple[int, 
     return found.revision, {case.key: case.right for case in found.cases}
 
 
-def finish(tx: Session, answers: dict[str, str], *, revision: int = 1, seed: str = SEED) -> None:
-    by = a_person(tx, Role.CREW)
-    finish_drill(tx, revision=revision, seed=seed, answers=answers, by=by, now=NOW)
+def finish(
+    tx: Session,
+    answers: dict[str, str],
+    *,
+    revision: int = 1,
+    seed: str = SEED,
+    by: Person | None = None,
+    now: datetime = NOW,
+    address: str = "127.0.0.1",
+) -> None:
+    finish_drill(
+        tx,
+        revision=revision,
+        seed=seed,
+        answers=answers,
+        by=by or a_person(tx, Role.CREW),
+        now=now,
+        address=address,
+    )
+
+
+def finish_many(tx: Session, count: int, *, first: int = 1, **more: Any) -> None:
+    for number in range(first, first + count):
+        seed = f"{number:016x}"
+        finish(tx, right_answers(tx, seed)[1], seed=seed, **more)
 
 
 def test_a_finished_drill_counts_by_case_and_names_nobody(database: Database) -> None:
@@ -84,3 +109,50 @@ def test_without_a_policy_there_is_nothing_to_practise(database: Database) -> No
 
         with pytest.raises(NotNow, match="No policy is in force"):
             right_answers(tx, SEED)
+
+
+def test_whoever_finishes_far_more_than_anybody_practises_waits(database: Database) -> None:
+    with database.writing() as tx:
+        a_signed_revision(tx)
+        finish_many(tx, FREE_DRILLS)
+
+        with pytest.raises(TooMany, match="the next one waits 1 s") as refused:
+            finish_many(tx, 1, first=FREE_DRILLS + 1)
+        assert refused.value.seconds == 1
+        finish_many(tx, 1, first=FREE_DRILLS)  # sent again, it is no other one
+
+        finish_many(tx, 1, first=FREE_DRILLS + 1, now=NOW + timedelta(seconds=1))
+        with pytest.raises(TooMany, match="waits 2 s"):
+            finish_many(tx, 1, first=FREE_DRILLS + 2, now=NOW + timedelta(seconds=1))
+        later = NOW + timedelta(seconds=1)
+        eddy = a_person(tx, Role.EDUCATOR)
+        finish_many(tx, 1, first=FREE_DRILLS + 2, by=eddy, now=later)
+        later += FORGOTTEN_AFTER
+        finish_many(tx, FREE_DRILLS, first=FREE_DRILLS + 3, now=later)
+
+
+def test_one_address_waits_whoever_stands_behind_it(
+    database: Database, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(drills, "FREE_DRILLS_PER_ADDRESS", 2)
+    with database.writing() as tx:
+        a_signed_revision(tx)
+        finish_many(tx, 2)
+        educator = a_person(tx, Role.EDUCATOR)
+
+        with pytest.raises(TooMany):
+            finish_many(tx, 1, first=3, by=educator)
+        finish_many(tx, 1, first=3, by=educator, address="127.0.0.2")
+
+
+def test_an_agency_finishes_so_many_a_day(
+    database: Database, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(drills, "MOST_DRILLS_A_DAY", 2)
+    with database.writing() as tx:
+        a_signed_revision(tx)
+        finish_many(tx, 2)
+
+        with pytest.raises(TooMany, match="tomorrow"):
+            finish_many(tx, 1, first=3, by=a_person(tx, Role.EDUCATOR), address="127.0.0.2")
+        finish_many(tx, 1, first=3, now=NOW + DAY)

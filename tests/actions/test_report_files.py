@@ -58,8 +58,8 @@ def counted(tx: Session) -> dict[str, int]:
     }
 
 
-def stored(tx: Session) -> list[StoredReport]:
-    page = device(tx, agency_id=a_person(tx).agency_id, tag="boat-3", now=NOW + DAY)
+def stored(tx: Session, tag: str = "boat-3") -> list[StoredReport]:
+    page = device(tx, agency_id=a_person(tx).agency_id, tag=tag, now=NOW + DAY)
     return [one.report for one in page.reports]
 
 
@@ -390,6 +390,40 @@ class TestReadBefore:
             again = take_file(tx, content=BytesIO(STRAYED), by=femi, now=NOW, read=read)
 
         assert (again.new, again.known) == (0, 1)
+
+    def test_the_rest_is_judged_as_it_was(self, database: Database) -> None:
+        rest = STRAYED.replace(b"boat-3", b"boat-4").partition(b"\n")[2]
+        with database.writing() as tx:
+            ready(tx)
+            a_device(tx, "boat-4")
+            femi = a_person(tx, Role.FLEET_MANAGER)
+        with database.reading() as tx:
+            read = read_file(tx, content=BytesIO(STRAYED + rest), by=femi, now=NOW)
+        with database.writing() as tx:
+            taken(tx, STRAYED)
+
+        with database.writing() as tx:
+            again = take_file(tx, content=BytesIO(STRAYED + rest), by=femi, now=NOW, read=read)
+            (before,), (other,) = stored(tx), stored(tx, "boat-4")
+
+        assert (again.new, again.known) == (1, 1)
+        assert other.verdicts == before.verdicts != {}
+
+    def test_where_nothing_changed_nothing_is_asked_again(
+        self, database: Database, monkeypatch: pytest.MonkeyPatch
+    ) -> None:
+        with database.writing() as tx:
+            ready(tx)
+            femi = a_person(tx, Role.FLEET_MANAGER)
+        with database.reading() as tx:
+            read = read_file(tx, content=BytesIO(STRAYED), by=femi, now=NOW)
+        for asks in ("_known", "_beside"):
+            monkeypatch.setattr(f"app.actions.report_files.{asks}", None)
+
+        with database.writing() as tx:
+            again = take_file(tx, content=BytesIO(STRAYED), by=femi, now=NOW, read=read)
+
+        assert again.new == 1
 
 
 def test_every_report_leads_to_its_input_and_its_place_in_the_file(database: Database) -> None:

@@ -33,7 +33,7 @@ from app.storage.migrating import open_database
 from tests.bench.contests import Contest, Rival
 from tests.builders import NOW, a_document, a_person, a_signed_revision
 
-READINGS = (10_000, 100_000, 1_000_000)
+READINGS = (10_000, 100_000, 1_000_000, 3_600_000)  # the last: as large as a file may be
 ALARMS = 40  # of each preset
 _STRAYING = 0.002  # of all readings
 _LATER = NOW + timedelta(hours=2)
@@ -53,7 +53,15 @@ def contest(readings: int) -> Contest:
         ours=Rival("read, judge and store the file", intake.taken_in),
         others=tuple(rivals),
         target="at most 1.5 × .import, 250 MiB",
+        clock=_processor_time,
     )
+
+
+def _processor_time() -> float:
+    """Of this process and of the shells that it has waited for: both sides write to the same disk,
+    and how long that takes tells of neither."""
+    spent = map(resource.getrusage, (resource.RUSAGE_SELF, resource.RUSAGE_CHILDREN))
+    return sum(one.ru_utime + one.ru_stime for one in spent)
 
 
 @dataclass(frozen=True)

@@ -128,7 +128,7 @@ class TestStatement:
         found = statement(drawn, read=read, confidence=CONFIDENCE)
 
         assert found.most_off is None
-        assert "before the last one is read" in found.words
+        assert "before all 31 are read" in found.words
 
     def test_a_device_that_was_not_drawn_tells_nothing(self) -> None:
         drawn = draw(fleet(40), size=31, seed="s")

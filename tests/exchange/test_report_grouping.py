@@ -1,12 +1,15 @@
 """What was looked at further up is not looked at again; what comes of a file stays the same."""
 
+import gc
 import io
 import random
+import tracemalloc
 from datetime import UTC, datetime
 from typing import Any
 
 import pytest
 
+from app.domain.alarm_conditions import ALARM_CONDITIONS
 from app.exchange import report_grouping
 from app.exchange.known_fleets import KnownFleet
 from app.exchange.report_files import ReportFile, read_report_file
@@ -93,6 +96,31 @@ def test_quotes_around_every_cell_change_nothing(seed: int) -> None:
     quoted = a_random_file(random.Random(seed), quoted=True)  # noqa: S311 - no secret
 
     assert what_came_of(read(plain)) == what_came_of(read(quoted))
+
+
+def test_a_report_takes_few_bytes_whatever_it_holds() -> None:
+    """So a large file takes little more memory than a small one."""
+
+    def kept(devices: int) -> int:
+        tags = [f"kit-{number:05}" for number in range(devices)]
+        rows = [f"{tag},{row}" for tag in tags for row in ALIKE]
+        known = KnownFleet(dict.fromkeys(tags, "dunlin"), [])
+        source = io.BytesIO("\n".join((SHORT, *rows, "")).encode())
+        tracemalloc.start()
+        try:
+            file = read_report_file(source, known, now=NOW)
+            gc.collect()
+            assert len(file.reports) == devices
+            return tracemalloc.get_traced_memory()[0]
+        finally:
+            tracemalloc.stop()
+
+    kept(10)  # what is made once
+    assert kept(3000) - kept(1000) < 2000 * 200
+
+
+SHORT = "device,read_at,state_read,preset,alarm,reading"
+ALIKE = [f"2026-03-02T09:00:00Z,power-on,CHILD,{alarm},off" for alarm in sorted(ALARM_CONDITIONS)]
 
 
 def test_random_files_hold_good_and_wrong_rows() -> None:

@@ -1,6 +1,7 @@
 """Somebody who asks the service for changes, and remembers what was acknowledged."""
 
 import json
+import threading
 from dataclasses import dataclass, field
 from http import HTTPStatus
 from http.client import HTTPConnection, HTTPException
@@ -11,8 +12,12 @@ from app.web.sessions import COOKIE
 JSON, CSV = "application/json", "text/csv"
 
 
+_AWAY = (b"The database", b"The disk is full")
+
+
 class Gone(Exception):
-    """The service died before it answered: the change may be there or not, but not by half."""
+    """The service died before it answered, or its database did, or there is no room: the change
+    may be there or not, but not by half."""
 
 
 class Unexpected(AssertionError):
@@ -24,6 +29,10 @@ class Client:
     port: int
     tokens: dict[str, str]
     answered: int = 0
+    over: threading.Event = field(default_factory=threading.Event)
+    """Nothing more is asked."""
+    refused: set[tuple[int, str]] = field(default_factory=set)
+    """What was said when the database was away, or the disk full."""
 
     def post(
         self,
@@ -53,15 +62,21 @@ class Client:
         return found
 
     def _ask(self, path: str, body: bytes, headers: dict[str, str]) -> tuple[int, bytes]:
+        if self.over.is_set():
+            raise Gone
         connection = HTTPConnection("127.0.0.1", self.port, timeout=60)
         try:
             connection.request("POST", path, body, headers)
             answer = connection.getresponse()
-            return answer.status, answer.read()
+            status, told = answer.status, answer.read()
         except (OSError, HTTPException) as error:
             raise Gone from error
         finally:
             connection.close()
+        if status >= HTTPStatus.INTERNAL_SERVER_ERROR and any(one in told for one in _AWAY):
+            self.refused.add((status, told.decode()))
+            raise Gone
+        return status, told
 
 
 @dataclass

@@ -12,6 +12,7 @@ import sys
 import tempfile
 import time
 from collections.abc import Callable
+from contextlib import suppress
 from datetime import UTC, datetime
 from pathlib import Path
 
@@ -19,6 +20,8 @@ import uvicorn
 from fastapi import FastAPI
 
 import app.actions.long_work as long_work
+from app.domain.errors import MarchstoneError
+from app.jobs.doing import Later
 from app.jobs.worker import do_all
 from app.main import build
 from app.settings import Settings
@@ -57,7 +60,8 @@ def _work(url: str) -> None:
     """Nobody else works on this database, so the one before it needs no time to pass for dead."""
     database = Database(url)
     while True:
-        do_all(database, clock=lambda: datetime.now(UTC))
+        with suppress(MarchstoneError, Later):  # its database may be away, or full
+            do_all(database, clock=lambda: datetime.now(UTC))
         time.sleep(0.02)
 
 

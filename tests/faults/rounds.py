@@ -1,5 +1,5 @@
-"""One round: a service begins to work, is killed at a moment that a die chooses, and its data are
-held against what it acknowledged."""
+"""One round: a service begins to work, something goes wrong at a moment that a die chooses, such as
+that it is killed, and its data are held against what it acknowledged."""
 
 import time
 from collections import Counter
@@ -8,6 +8,7 @@ from concurrent.futures import Future, ThreadPoolExecutor
 from dataclasses import dataclass, field
 from datetime import UTC, datetime, timedelta
 from random import Random
+from typing import Protocol
 
 import sqlalchemy as sa
 from sqlmodel import Session
@@ -41,17 +42,54 @@ class Told:
     rounds: int = 0
     acknowledged: Counter[str] = field(default_factory=Counter)
     untrue: list[str] = field(default_factory=list)
+    refused: set[tuple[int, str]] = field(default_factory=set)
+
+
+@dataclass
+class Serving:
+    """One service, the process that does its long work, and a client for each deed."""
+
+    process: int
+    worker: int
+    clients: dict[str, Client]
+
+    def kill(self, dice: Random) -> None:
+        for one in dice.sample([self.process, self.worker], 2):
+            kill(one)
+
+
+class Fault(Protocol):
+    """What goes wrong in a round, and how the service comes out of it."""
+
+    def strike(self, serving: Serving, dice: Random) -> None: ...
+
+    def mend(self, serving: Serving) -> None:
+        """Nobody asks anything any more. Afterwards all its processes are gone."""
+
+
+class ServiceKilled:
+    def strike(self, serving: Serving, dice: Random) -> None:
+        serving.kill(dice)
+
+    def mend(self, serving: Serving) -> None:
+        """Nothing is left of it."""
 
 
 def kill_often(
-    url: str, rounds: int, dice: Random, told: Told, show: Callable[[str], None]
+    url: str,
+    rounds: int,
+    dice: Random,
+    told: Told,
+    show: Callable[[str], None],
+    fault: Fault | None = None,
 ) -> None:
     """Over one database, which is made here."""
     database = open_database(url, now=datetime.now(UTC))
     tokens, memory, nursery = furnished(database), Memory(), Nursery(url)
     try:
         for number in range(rounds):
-            _round(nursery, tokens, memory, dice, told)
+            _round(nursery, tokens, memory, dice, told, fault or ServiceKilled())
+            database.dispose()
             _wait_for_server(database)
             told.rounds += 1
             for one in untruths(database, memory):
@@ -95,11 +133,17 @@ def _token(tx: Session, role: Role) -> str:
 
 
 def _round(
-    nursery: Nursery, tokens: dict[str, str], memory: Memory, dice: Random, told: Told
+    nursery: Nursery,
+    tokens: dict[str, str],
+    memory: Memory,
+    dice: Random,
+    told: Told,
+    fault: Fault,
 ) -> None:
     process, worker, port = nursery.new_service()
+    serving = Serving(process, worker, {name: Client(port, tokens) for name in DEEDS})
+    clients = serving.clients
     with ThreadPoolExecutor(len(DEEDS)) as threads:
-        clients = {name: Client(port, tokens) for name in DEEDS}
         working = [
             threads.submit(until_gone, deed, clients[name], memory, dice.randrange(1000))
             for name, deed in DEEDS.items()
@@ -108,12 +152,15 @@ def _round(
             _until_answered(list(clients.values()), working)
             time.sleep(dice.uniform(0, LONGEST))
         finally:
-            for one in dice.sample([process, worker], 2):
-                kill(one)
+            fault.strike(serving, dice)
+            for client in clients.values():
+                client.over.set()
         for ended in working:
             ended.result()
+    fault.mend(serving)
     for name, client in clients.items():
         told.acknowledged[name] += client.answered
+        told.refused |= client.refused
 
 
 def _until_answered(clients: list[Client], working: list[Future[None]]) -> None:

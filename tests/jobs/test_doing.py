@@ -2,6 +2,7 @@
 
 from datetime import timedelta
 from io import BytesIO
+from typing import Any
 
 import pytest
 import sqlalchemy as sa
@@ -10,13 +11,14 @@ from sqlmodel import Session
 import app.jobs.doing as doing
 from app.actions.long_work import (
     ask_reaudit,
+    ask_to_look,
     ask_to_take,
     ask_to_take_held,
     begin_work,
     hold_work,
     pack,
 )
-from app.actions.report_files import hold_upload, take_file
+from app.actions.report_files import take_file
 from app.domain.errors import Conflict, NotAllowed, NotFound, NotNow
 from app.domain.long_work import LONG_WAIT, MOST_TRIES, LongWork, WorkState
 from app.domain.people import Program, Role, Scope
@@ -236,10 +238,20 @@ def test_a_program_acts_with_the_scopes_it_had(house: Database) -> None:
     assert work(house, number).state is WorkState.DONE
 
 
-def test_a_held_file_is_asked_for_once(house: Database) -> None:
+def test_a_held_file_is_asked_for_once_and_only_as_it_was_shown(house: Database) -> None:
+    held: dict[str, Any] = {
+        "name": "round.csv",
+        "content": pack(BytesIO(FILE)),
+        "fingerprint": digest(FILE),
+    }
     with house.writing() as tx:
         femi = a_person(tx, Role.FLEET_MANAGER)
-        hold_upload(tx, name="round.csv", content=BytesIO(FILE), by=femi, now=NOW)
+        look = ask_to_look(tx, **held, by=femi, now=NOW)
+        with pytest.raises(NotNow, match="still being looked at"):
+            ask_to_take_held(tx, fingerprint=digest(FILE), good_rows=False, by=femi, now=NOW)
+
+    do(house, look)
+    with house.writing() as tx:
         number = ask_to_take_held(tx, fingerprint=digest(FILE), good_rows=False, by=femi, now=NOW)
 
         with pytest.raises(NotNow):

@@ -1,4 +1,4 @@
-"""Femi takes in a file so long that it is done beside the pages, and watches what comes of it."""
+"""Femi looks at a file so long that it is read beside the pages, takes it in, and watches."""
 
 from collections.abc import Callable
 from pathlib import Path
@@ -50,6 +50,20 @@ def test_a_long_file_is_watched_until_it_is_done(
     femi.goto(f"{address}/skerry/fleet/readings")
     femi.get_by_label("File").set_input_files(tmp_path / "round.csv")
     femi.get_by_role("button", name="Look at it").click()
+    expect(femi.get_by_role("heading", level=1)).to_have_text(
+        "Looking at a file of readings, round.csv"
+    )
+    expect(femi.get_by_text("Waiting for its turn")).to_be_visible()
+    look()
+
+    # Looked at by another process; the page tells by itself, and leads on.
+    database = Database(sqlite_url)
+    do_all(database, clock=wall_clock)
+    expect(femi.get_by_text("1 new reports with 12 readings of 1 devices.")).to_be_visible()
+    look()
+    femi.get_by_role("link", name="See what it would change").click()
+    expect(femi.get_by_role("heading", level=1)).to_have_text("What round.csv would change")
+    look()
     femi.get_by_role("button", name="Take the whole file").click()
     expect(femi.get_by_role("heading", level=1)).to_have_text(
         "Taking in a file of readings, round.csv"
@@ -63,13 +77,12 @@ def test_a_long_file_is_watched_until_it_is_done(
     expect(femi.get_by_role("link", name="Look again")).to_be_visible()
 
     # Done by another process; the page tells by itself.
-    database = Database(sqlite_url)
     do_all(database, clock=wall_clock)
     database.dispose()
     expect(femi.get_by_text("1 reports with 12 readings were taken in.")).to_be_visible()
     look()
     femi.get_by_role("link", name="Long work").click()
-    expect(femi.get_by_role("row")).to_have_count(2)
+    expect(femi.get_by_role("row")).to_have_count(3)
     look()
     femi.get_by_role("link", name="Taking in a file of readings, round.csv").click()
     femi.get_by_role("link", name="To the fleet").click()

@@ -1,8 +1,15 @@
+from decimal import Decimal
+from typing import Any
+
 import pytest
 from sqlmodel import Session
 
+from app.domain.comparison import Direction
 from app.domain.device_reports import NotRead, StateRead
 from app.domain.errors import NotFound
+from app.domain.option_judgement import ANY_PRESET
+from app.domain.profiles import Option
+from app.domain.settings_of_alarms import show_number
 from app.lookups.past import PastPage, past
 from app.storage.database import Database
 from tests.builders import (
@@ -11,6 +18,7 @@ from tests.builders import (
     NOW,
     PRESET,
     a_device,
+    a_document,
     a_person,
     a_report,
     a_signed_revision,
@@ -20,6 +28,14 @@ from tests.builders import (
 )
 
 STRAYED = as_signed(heart_rate_high=limit(200))
+
+
+AVERAGING = "spo2-averaging-s"
+
+
+def with_averaging(seconds: int) -> dict[str, Any]:
+    option = {"value": seconds, "reason": "ours", "source": "common practice"}
+    return {**a_document(), "options": {AVERAGING: option}}
 
 
 def on(tx: Session, day: int) -> PastPage:
@@ -77,3 +93,45 @@ def test_another_agency_finds_no_such_device(database: Database) -> None:
         a_device(tx)
         with pytest.raises(NotFound):
             past(tx, agency_id=olu(tx).agency_id, tag="boat-3", at=NOW)
+
+
+def test_options_stand_beside_what_the_revision_of_that_day_asked(database: Database) -> None:
+    with database.writing() as tx:
+        a_signed_revision(tx, document=with_averaging(8))
+        a_device(tx)
+        a_report(tx, {AVERAGING: limit(8)}, preset=ANY_PRESET)
+        a_signed_revision(tx, document=with_averaging(4), in_force_at=NOW + 3 * DAY)
+        before, after = on(tx, 2), on(tx, 3)
+
+    def line(page: PastPage) -> tuple[str, object]:
+        [options] = [one for one in page.presets if one.preset == ANY_PRESET]
+        [found] = options.lines
+        assert isinstance(found.signed, Option)
+        return show_number(Decimal(str(found.signed.value))), options.direction(found)
+
+    assert line(before) == ("8", None)
+    assert line(after) == ("4", Direction.OTHER)
+
+
+def test_options_that_nobody_read_are_told_as_well(database: Database) -> None:
+    with database.writing() as tx:
+        a_signed_revision(tx, document=with_averaging(8))
+        a_device(tx)
+        page = on(tx, 1)
+
+    [options] = [one for one in page.presets if one.preset == ANY_PRESET]
+    assert options.asked
+    assert [(line.alarm, line.found) for line in options.lines] == [(AVERAGING, NotRead())]
+
+
+def test_what_was_off_says_which_way(database: Database) -> None:
+    with database.writing() as tx:
+        a_signed_revision(tx)
+        a_device(tx)
+        a_report(tx, STRAYED)
+        page = on(tx, 1)
+
+    [preset] = [one for one in page.presets if one.preset == PRESET]
+    told = {line.alarm: preset.direction(line) for line in preset.lines}
+    assert told.pop("heart-rate-high") is Direction.LOOSER
+    assert not any(told.values())

@@ -288,6 +288,7 @@ BROKEN = {
         "signature_is_sha256": "signature = 'abc'",
     },
     "pending_upload": {
+        "preview_filled": "preview = ''",
         "content_filled": "content = ''",
         "fingerprint_is_sha256": "fingerprint = 'abc'",
     },
@@ -472,6 +473,7 @@ def a_crew(tx: Session) -> None:
         answers=answers,
         by=a_person(tx, Role.CREW),
         now=NOW + DAY,
+        address="127.0.0.1",
     )
 
 

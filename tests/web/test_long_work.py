@@ -37,9 +37,17 @@ def femi(visits: Visits) -> TestClient:
     return visits.of(Role.FLEET_MANAGER)
 
 
-def asked(client: TestClient, content: bytes = FILE, **more: str) -> str:
-    """Where it is told."""
-    client.post(HERE, files={"file": ("round.csv", content, "text/csv")})
+def looked_at(client: TestClient, content: bytes = FILE) -> str:
+    """Where it is told what it would change, once that was found out."""
+    answer = client.post(HERE, files={"file": ("round.csv", content, "text/csv")})
+    assert answer.status_code == 303
+    return answer.headers["location"]
+
+
+def asked(visits: Visits, client: TestClient, content: bytes = FILE, **more: str) -> str:
+    """Where it is told what became of it."""
+    looked_at(client, content)
+    done(visits)
     answer = client.post(f"{HERE}/take", data={"fingerprint": digest(content), **more})
     assert answer.status_code == 303
     return answer.headers["location"]
@@ -50,10 +58,10 @@ def done(visits: Visits) -> None:
 
 
 def test_a_large_file_waits_is_done_and_told(visits: Visits, femi: TestClient) -> None:
-    address = asked(femi)
+    address = asked(visits, femi)
 
     waiting = femi.get(address).text
-    assert address == "/skerry/work/1"
+    assert address == "/skerry/work/2"
     assert "Taking in a file of readings, round.csv" in waiting
     assert "Nothing of it is stored yet" in waiting
     assert f'href="{address}" hx-get="{address}/now"' in waiting  # also without script
@@ -66,8 +74,8 @@ def test_a_large_file_waits_is_done_and_told(visits: Visits, femi: TestClient) -
     assert "Femi" in femi.get("/skerry/devices/boat-3").text
 
 
-def test_the_part_that_changes_is_the_page_s_own(femi: TestClient) -> None:
-    address = asked(femi)
+def test_the_part_that_changes_is_the_page_s_own(visits: Visits, femi: TestClient) -> None:
+    address = asked(visits, femi)
 
     part = femi.get(f"{address}/now").text
 
@@ -75,23 +83,27 @@ def test_the_part_that_changes_is_the_page_s_own(femi: TestClient) -> None:
     assert part.strip() in femi.get(address).text
 
 
-def test_a_small_file_is_taken_in_at_once(
+def test_a_small_file_is_looked_at_and_taken_in_at_once(
     femi: TestClient, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.setattr(long_work, "LARGEST_AT_ONCE", 10_000)
 
-    assert asked(femi) == "/skerry/fleet"
+    shown = femi.post(HERE, files={"file": ("round.csv", FILE, "text/csv")})
+    taken = femi.post(f"{HERE}/take", data={"fingerprint": digest(FILE)})
+
+    assert "What round.csv would change" in shown.text
+    assert taken.headers["location"] == "/skerry/fleet"
 
 
 def test_only_the_good_rows_where_they_are_asked_for(visits: Visits, femi: TestClient) -> None:
-    address = asked(femi, MIXED, good_rows="yes")
+    address = asked(visits, femi, MIXED, good_rows="yes")
     done(visits)
 
     assert "1 row was left out." in femi.get(address).text
 
 
 def test_a_refused_file_is_told_by_its_rows(visits: Visits, femi: TestClient) -> None:
-    address = asked(femi, MIXED)
+    address = asked(visits, femi, MIXED)
     done(visits)
 
     told = femi.get(address).text
@@ -112,18 +124,18 @@ def test_a_large_fleet_is_held_against_the_policy_beside_the_pages(
 
 
 def test_all_of_it_is_listed(visits: Visits, femi: TestClient) -> None:
-    asked(femi)
+    asked(visits, femi)
     done(visits)
 
     listed = femi.get("/skerry/work").text
 
-    assert 'href="/skerry/work/1"' in listed
+    assert 'href="/skerry/work/2"' in listed
     assert "were taken in" in listed
     assert 'href="/skerry/work"' in femi.get("/skerry/fleet/readings").text
 
 
 def test_when_nobody_works_the_page_says_whom_to_ask(visits: Visits, femi: TestClient) -> None:
-    address = asked(femi)
+    address = asked(visits, femi)
     assert "Nobody seems to be working" not in femi.get(address).text
 
     visits.wait(LONG_WAIT + timedelta(seconds=1))
@@ -132,7 +144,7 @@ def test_when_nobody_works_the_page_says_whom_to_ask(visits: Visits, femi: TestC
 
 
 def test_an_outsider_finds_nothing(visits: Visits, femi: TestClient) -> None:
-    address = asked(femi)
+    address = asked(visits, femi)
 
     assert visits.of_outsider().get(address).status_code == 404
     assert femi.get("/skerry/work/77").status_code == 404

@@ -95,6 +95,14 @@ def test_looking_back_shows_what_it_should_have_held(visits: Visits) -> None:
     assert "no advice" in page.text
 
 
+def test_looking_back_marks_what_was_off_in_words(visits: Visits) -> None:
+    page = visits.of(Role.QUALITY_OFFICER).get("/skerry/devices/boat-3/past").text
+
+    assert "<strong>200 /min</strong>" in page
+    assert page.count('<span class="direction looser">') == 1
+    assert "had no such preset" not in page
+
+
 @pytest.mark.parametrize("typed", ["yesterday", "2026-13-01"])
 def test_what_is_no_day_is_told_beside_the_field(visits: Visits, typed: str) -> None:
     answer = visits.of(Role.CREW).get(f"/skerry/devices/boat-3/past?at={typed}")

@@ -1,3 +1,5 @@
+import re
+from hashlib import sha256
 from pathlib import Path
 
 import pytest
@@ -71,6 +73,26 @@ def test_a_sample_is_drawn_and_shown(visits: Visits) -> None:
     assert "How to draw it again" in page.text
     assert "/read?preset=infant&amp;trigger=sample" in page.text
     assert "monthly" in femi.get("/skerry/fleet/samples").text
+
+
+def test_whoever_reads_the_page_can_draw_again(visits: Visits) -> None:
+    visits.seed(lambda tx: devices(tx, 40))
+    visits.seed(a_signed_revision)
+    femi = visits.of(Role.FLEET_MANAGER)
+    plan = {"purpose": "monthly", "strata": "none", "tolerate": "5%", "confidence": "95%"}
+
+    drawn = femi.post("/skerry/fleet/samples", data=plan)
+    page = femi.get(drawn.headers["location"]).text
+
+    [listed] = re.findall(r"<textarea [^>]*readonly>\n(.*?)</textarea>", page, re.DOTALL)
+    [seed] = re.findall(r"<dt>Seed</dt><dd><code>(\w+)</code>", page)
+    [told] = re.findall(r"of the list</dt><dd><code>(\w{64})</code>", page)
+    tags = [line.removesuffix("\t") for line in listed.splitlines()]
+    lots = sorted(tags, key=lambda tag: sha256(f"{seed}\n{tag}".encode()).hexdigest())
+    assert sha256(listed.encode()).hexdigest() == told
+    assert len(tags) == 40
+    shown = re.findall(r'<th scope="row"><a href="/skerry/devices/([\w-]+)"', page)
+    assert sorted(shown) == sorted(lots[:31])
 
 
 def test_what_was_typed_comes_back_with_the_fault(visits: Visits) -> None:

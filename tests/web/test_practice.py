@@ -1,10 +1,12 @@
 import html
 import re
+from datetime import timedelta
 from pathlib import Path
 
 import pytest
 from starlette.testclient import TestClient
 
+import app.actions.drills as drills
 from app.domain.people import Role
 from app.storage.database import Database
 from tests.actions.test_drills import right_answers
@@ -101,3 +103,21 @@ def test_without_a_policy_there_is_nothing_to_practise(
 @pytest.mark.parametrize("seed", ["1", "xyz", "0" * 15, "0" * 17, "G" * 16])
 def test_what_is_no_seed_is_not_found(visits: Visits, seed: str) -> None:
     assert visits.of(Role.CREW).get(f"{PRACTICE}/{seed}").status_code == 404
+
+
+def test_whoever_must_wait_keeps_what_they_chose(
+    visits: Visits, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(drills, "FREE_DRILLS", 1)
+    cruz = visits.of(Role.CREW)
+    first, second = begun(cruz), begun(cruz)
+    cruz.post(first, data=answers(visits, first))
+    given = answers(visits, second)
+
+    told = cruz.post(second, data=given)
+
+    assert told.status_code == 429
+    assert "the next one waits 1 s" in told.text
+    assert told.text.count(" checked>") == 20
+    visits.now += timedelta(seconds=1)
+    assert cruz.post(second, data=given).headers["location"] == second

@@ -106,3 +106,16 @@ def test_an_endless_text_is_refused_before_it_is_read(client: TestClient) -> Non
     answer = client.post(SIGN_IN, content=iter([b"username=ada"]))
 
     assert answer.status_code == 411
+
+
+@pytest.mark.parametrize("host", ["testserver", "evil.example", "evil.example:443"])
+@pytest.mark.parametrize(
+    ("path", "to"), [("/help", "/help/"), ("/skerry/limits/", "/skerry/limits")]
+)
+def test_a_redirect_leads_to_no_host_that_somebody_else_named(
+    client: TestClient, host: str, path: str, to: str
+) -> None:
+    answer = client.get(path, headers={"Host": host}, follow_redirects=False)
+
+    assert answer.is_redirect
+    assert answer.headers["location"] == to

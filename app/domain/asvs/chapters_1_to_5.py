@@ -57,7 +57,7 @@ ROWS: tuple[Row, ...] = (
 4 | m | What only one may do at a time is locked; of two at once, one is told. | actions/test_at_once faults/test_two_sign
 """),
     ("V2.4", "Anti-automation", """
-1 | m | Sign-ins are slowed by account and by address, tokens have a number of requests a minute, files have a size. | domain/test_throttling api/test_tokens web/test_security
+1 | m | Sign-ins are slowed by account and by address, drills by account, address and agency; tokens have a number of requests a minute, files have a size. | domain/test_throttling api/test_tokens web/test_security actions/test_drills
 """),
     ("V3.2", "Unintended Content Interpretation", """
 1 | m | What is no page is sent as a download or with its own kind, never sniffed. | web/test_security web/test_register
