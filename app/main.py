@@ -26,6 +26,7 @@ from app.api.rate_limits import RateLimits
 from app.demo import people as demo_people
 from app.demo.seeding import seed
 from app.domain.errors import MarchstoneError
+from app.exchange.leaked_passwords import check_leaked_passwords
 from app.exchange.typst_papers import Press
 from app.jobs.beside import WorkersBeside
 from app.lookups.agencies import needs_setup
@@ -172,6 +173,8 @@ def serve(
     """Runs until it is stopped; 3 when it cannot start, told in plain words. The port is taken
     before anything is written or promised."""
     try:
+        if settings.leaked_passwords is not None:
+            check_leaked_passwords(settings.leaked_passwords)
         listening = _listen(settings)
         house = open_house(settings)
     except MarchstoneError as error:

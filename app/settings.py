@@ -71,6 +71,12 @@ class Settings(BaseModel):
         description="Processes for long work that the service starts; 0: marchstone work does it.",
     )
 
+    leaked_passwords: Path | None = Field(
+        default=None,
+        description="File of leaked passwords that are refused: one SHA-1 a line in hexadecimal, "
+        "in rising order; empty: only the common ones that come along are.",
+    )
+
     log_level: Literal["info", "warning", "error"] = Field(
         default="info", description="What is logged, as JSON lines: info tells every request."
     )

@@ -12,6 +12,7 @@ from app.domain.backups import Backup
 from app.domain.errors import NotFound, NotNow, Refused
 from app.domain.selftest import Observed
 from app.exchange.backup_file import read_backup
+from app.exchange.leaked_passwords import check_leaked_passwords
 from app.lookups.backups import last_backup_at
 from app.lookups.ledger import LedgerProof, prove_ledger
 from app.lookups.long_work import waiting_since
@@ -108,9 +109,19 @@ def observed(settings: Settings, *, now: datetime) -> Observed:
                 broken=_broken(proof),
                 last_backup_at=last_backup_at(tx) if proof.chains else None,
                 waiting_since=waiting_since(tx) if schema[0] == schema[1] else None,
+                leaks_unusable=_unusable(settings.leaked_passwords),
             )
     finally:
         house.dispose()
+
+
+def _unusable(leaks: Path | None) -> str:
+    try:
+        if leaks is not None:
+            check_leaked_passwords(leaks)
+    except Refused as refused:
+        return refused.faults[0].reason
+    return ""
 
 
 def _broken(proof: LedgerProof) -> tuple[str, ...]:

@@ -102,6 +102,16 @@ def test_a_data_folder_that_cannot_be_written_is_told(tmp_path: Path) -> None:
     assert "Traceback" not in said
 
 
+def test_a_list_of_leaked_passwords_that_will_not_do_is_told(tmp_path: Path) -> None:
+    (tmp_path / "list").write_text("sunshine\n")
+    with serving(tmp_path / "data", LEAKED_PASSWORDS=tmp_path / "list") as process:
+        _, said = process.communicate(timeout=PATIENCE)
+
+    assert process.returncode == 3
+    assert "MARCHSTONE_LEAKED_PASSWORDS: the line at byte 0 is no SHA-1" in said
+    assert not (tmp_path / "data").exists()
+
+
 def test_a_misspelt_setting_is_told(tmp_path: Path) -> None:
     with serving(tmp_path, PROT=8000) as process:
         _, said = process.communicate(timeout=PATIENCE)

@@ -163,9 +163,12 @@ def test_a_left_over_journal_stops_a_restore(source: Settings, tmp_path: Path) -
 
 
 def damaged(file: Path, *, at: float) -> Path:
-    """One bit turned, so far into the file."""
+    """Some bytes turned, so far into the file. A single bit need not change what is unpacked:
+    a run of zeros can be told in several ways."""
     content = bytearray(file.read_bytes())
-    content[int(len(content) * at)] ^= 1
+    first = int(len(content) * at)
+    for place in range(first, first + 64):
+        content[place] ^= 0xFF
     other = file.with_name("damaged.zip")
     other.write_bytes(content)
     return other

@@ -1,6 +1,7 @@
 """What somebody does with their own account, and what an administrator ends for them."""
 
 from datetime import datetime
+from pathlib import Path
 
 from sqlmodel import Session
 
@@ -14,7 +15,14 @@ from app.storage.agencies import agency_by_id, lock_policy
 
 
 def change_password(
-    tx: Session, *, old: str, new: str, token: str, by: Person, now: datetime
+    tx: Session,
+    *,
+    old: str,
+    new: str,
+    token: str,
+    by: Person,
+    now: datetime,
+    leaks: Path | None = None,
 ) -> int:
     """Ends every other session, and says how many: whoever knew the old one is out."""
     try:
@@ -24,7 +32,7 @@ def change_password(
     agency = agency_by_id(tx, by.agency_id)
     if new == old:
         raise Refused.because("this is the old one", column="password")
-    check_password_of(agency, new, username=by.username, name=by.name)
+    check_password_of(agency, new, username=by.username, name=by.name, leaks=leaks)
     people.change_password_hash(tx, person_id=by.id, password_hash=digest_of(new))
     ended = sign_ins.end_sessions(tx, person_id=by.id, but_token=token, now=now)
     _tell(tx, "change a password", by, now, ended=ended)

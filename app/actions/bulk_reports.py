@@ -15,7 +15,7 @@ from app.domain.device_reports import StateRead
 from app.domain.file_lines import FileLines, lines_in_short
 from app.domain.finding_life import FindingKind
 from app.domain.people import Person
-from app.domain.reading_sets import ReadingSet, in_full
+from app.domain.reading_sets import in_full
 from app.exchange.judged_files import JudgedReports
 from app.storage import ledger
 from app.storage.base import batches
@@ -29,6 +29,7 @@ from app.storage.sent_files import sent_file
 
 MOST_IN_AN_ENTRY = 1000
 _DEVICES_AT_ONCE = 1000
+_MOST_ALIKE = 5000
 Source = tuple[str, FileLines]
 """The fingerprint of the file, and the line of each of its rows."""
 Numbered = tuple[int, JudgedReport]
@@ -58,11 +59,11 @@ def store_reports(
     numbers = new_numbers(tx, ReportRow, len(in_time))
     reports = _Stored(judged, devices, revisions, numbers, in_time)
     block = ReportBlock(tx, file_id=file_id, by=by, now=now)
-    told = []
+    told, digests = [], _Digests()
     for some in batches(range(len(in_time)), MOST_IN_AN_ENTRY):
         part = [reports.numbered(at, lines) for at in some]
         block.add(part)
-        told.append(_about(part, fingerprint))
+        told.append(_about(part, fingerprint, digests.of(part)))
     _take_note(tx, reports, by=by, now=now)
     return told
 
@@ -90,10 +91,10 @@ class _Stored:
     def numbered(self, at: int, lines: FileLines | None = None) -> Numbered:
         """`lines`: to tell where in the file it stands."""
         place = self._in_time[at]
-        report, ruling = self._reports[place], self._rulings[self._which[place]]
+        report, case = self._reports[place], self._which[place]
         device = self._devices[self._reports.device[place]]
         told = "" if lines is None else lines_in_short(report.rows, lines)
-        return self._numbers[at], JudgedReport(report, device, *ruling, told)
+        return self._numbers[at], JudgedReport(report, device, *self._rulings[case], case, told)
 
     def by_device(self) -> Iterator[list[Numbered]]:
         """Of each device in the order in which they were read."""
@@ -135,12 +136,12 @@ def _note(known: DeviceBlock, findings: FindingBlock, some: Sequence[Numbered]) 
             known.take_late(number, one, findings.not_verified(one))
 
 
-def _about(some: Sequence[Numbered], file: str) -> dict[str, Any]:
+def _about(some: Sequence[Numbered], file: str, digest: str) -> dict[str, Any]:
     return {
         "file": file,
         "reports": _ranges([number for number, _ in some]),
         "count": len(some),
-        "digest": digest_of(some),
+        "digest": digest,
     }
 
 
@@ -157,34 +158,37 @@ def tell_reports(tx: Session, told: Sequence[dict[str, Any]], *, by: Person, now
         )
 
 
-def digest_of(stored: Sequence[Numbered]) -> str:
-    """SHA-256 over a line a report: number, device, preset, state, time, revision, SHA-256 of
-    the values, and what deviates."""
-    whole = hashlib.sha256()
-    values: dict[ReadingSet, str] = {}
-    for number, one in stored:
-        whole.update(f"{_told(number, one, values)}\n".encode())
-    return whole.hexdigest()
+class _Digests:
+    """SHA-256 over a line a report: number, device, preset, state, time, revision, SHA-256 of the
+    values, and what deviates. A line is a JSON list, put together by hand from parts that many
+    share: the encoder takes longer than all the rest."""
+
+    def __init__(self) -> None:
+        self._alike: dict[int, tuple[str, str]] = {}
+
+    def of(self, some: Sequence[Numbered]) -> str:
+        whole = "".join([self._line(number, one) for number, one in some])
+        return hashlib.sha256(whole.encode()).hexdigest()
+
+    def _line(self, number: int, one: JudgedReport) -> str:
+        alike = self._alike.get(one.case)
+        if alike is None:
+            if len(self._alike) >= _MOST_ALIKE:
+                self._alike.clear()
+            alike = self._alike[one.case] = _before_and_behind(one)
+        at = in_full(one.report.read_at)
+        return f"[{number}, {quoted(one.report.device)}, {alike[0]}{at}{alike[1]}"
 
 
-def _told(number: int, one: JudgedReport, values: dict[ReadingSet, str]) -> str:
-    """A JSON list, put together by hand: the encoder takes longer than all the rest."""
-    report, found = one.report, one.report.found
-    digest = values.get(found)
-    if digest is None:
-        packed = found.packed
-        digest = hashlib.sha256(packed.vals + packed.extras.encode()).hexdigest()
-        values[found] = digest
-    verdicts = (
-        json.dumps([[alarm, *verdict] for alarm, verdict in sorted(one.verdicts.items())])
-        if one.verdicts
-        else "[]"
-    )
+def _before_and_behind(one: JudgedReport) -> tuple[str, str]:
+    """The time."""
+    report, packed = one.report, one.report.found.packed
+    digest = hashlib.sha256(packed.vals + packed.extras.encode()).hexdigest()
+    told = [[alarm, *verdict] for alarm, verdict in sorted(one.verdicts.items())]
+    revision = "null" if one.revision is None else one.revision[1]
     return (
-        f"[{number}, {quoted(report.device)}, {quoted(report.preset)}, "
-        f'"{report.state_read.value}", "{in_full(report.read_at)}", '
-        f"{'null' if one.revision is None else one.revision[1]}, "
-        f'"{digest}", {verdicts}]'
+        f'{quoted(report.preset)}, "{report.state_read.value}", "',
+        f'", {revision}, "{digest}", {json.dumps(told)}]\n',
     )
 
 

@@ -3,6 +3,7 @@
 import secrets
 from collections.abc import Collection
 from datetime import datetime
+from pathlib import Path
 
 from sqlmodel import Session
 
@@ -43,13 +44,15 @@ def make_link(tx: Session, *, username: str, by: Person, now: datetime) -> str:
     return token
 
 
-def set_password_by_link(tx: Session, *, token: str, password: str, now: datetime) -> Person:
+def set_password_by_link(
+    tx: Session, *, token: str, password: str, now: datetime, leaks: Path | None = None
+) -> Person:
     """Ends every session of theirs: whoever knew the old password is out."""
     person = invitations.invited(tx, token=token, now=now)
     if person is None:
         raise NotAllowed(GONE)
     agency = agency_by_id(tx, person.agency_id)
-    check_password_of(agency, password, username=person.username, name=person.name)
+    check_password_of(agency, password, username=person.username, name=person.name, leaks=leaks)
     if not invitations.use_invitation(tx, token=token, now=now):
         raise NotAllowed(GONE)
     people.change_password_hash(tx, person_id=person.id, password_hash=digest_of(password))

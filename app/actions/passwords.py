@@ -1,12 +1,15 @@
 """Argon2id, through pwdlib; a digest carries its own parameters. And what is no password."""
 
 from functools import cache
+from pathlib import Path
 
 from pwdlib import PasswordHash
 from pwdlib.hashers.argon2 import Argon2Hasher
 
 from app.domain.agencies import Agency
+from app.domain.errors import Refused
 from app.domain.passwords import check_new_password
+from app.exchange.leaked_passwords import leaked
 
 PRODUCT = "marchstone"
 
@@ -28,8 +31,10 @@ def matches(password: str, digest: str | None) -> bool:
     return _HASHING.verify(password, digest or NOBODYS) and digest is not None
 
 
-def check_password_of(agency: Agency, password: str, *, username: str, name: str) -> None:
-    """Raises Refused where it would be guessed soon."""
+def check_password_of(
+    agency: Agency, password: str, *, username: str, name: str, leaks: Path | None = None
+) -> None:
+    """Raises Refused where it would be guessed soon. `leaks`: a list of leaked passwords."""
     check_new_password(
         password,
         username=username,
@@ -37,6 +42,8 @@ def check_password_of(agency: Agency, password: str, *, username: str, name: str
         around=(PRODUCT, agency.key, agency.name),
         common=passwords_of_many(),
     )
+    if leaks is not None and leaked(leaks, password):
+        raise Refused.because("it has leaked somewhere, so it would be tried", column="password")
 
 
 @cache

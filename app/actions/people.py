@@ -3,6 +3,7 @@
 import secrets
 from collections.abc import Collection
 from datetime import datetime, timedelta
+from pathlib import Path
 from zoneinfo import available_timezones
 
 from sqlmodel import Session
@@ -40,6 +41,7 @@ def first_administrator(
     name: str,
     password: str,
     now: datetime,
+    leaks: Path | None = None,
 ) -> Person:
     if not setup_links.use_setup_link(tx, token=token, now=now):
         raise NotAllowed("This link is used up, too old or mistyped. Restart the service for one.")
@@ -52,6 +54,7 @@ def first_administrator(
         roles={Role.ADMINISTRATOR},
         password=password,
         now=now,
+        leaks=leaks,
     )
     _tell(tx, person, by=SETUP, now=now)
     return person
@@ -105,13 +108,14 @@ def _stored(
     roles: Collection[Role],
     password: str | None,
     now: datetime,
+    leaks: Path | None = None,
 ) -> Person:
     username, name = plain_username(username), line(name, column="name")
     check_username(username)
     if not roles:
         raise Refused.because("give at least one role", column="roles")
     if password is not None:
-        check_password_of(agency, password, username=username, name=name)
+        check_password_of(agency, password, username=username, name=name, leaks=leaks)
     if people.username_taken(tx, agency_id=agency.id, username=username):
         raise Refused.because("somebody has this username", column="username", value=username)
     return people.add_person(

@@ -71,10 +71,10 @@ def hold_packed(
     )
 
 
-def let_go(tx: Session, *, by: Person) -> None:
-    """Of the file that is held; nothing of it was taken in."""
+def let_go(tx: Session, *, fingerprint: str, by: Person) -> None:
+    """Of this file, if it is still held; nothing of it was taken in."""
     check_may(by, Deed.UPLOAD_READINGS)
-    pending_uploads.drop_upload(tx, of=by)
+    pending_uploads.drop_upload(tx, of=by, only=fingerprint)
 
 
 def keep_preview(tx: Session, *, fingerprint: str, preview: str, by: Person, now: datetime) -> None:

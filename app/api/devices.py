@@ -34,7 +34,7 @@ class ClearanceShape(BaseModel):
     words: str
     advice: str = Field(description="What to do; show it wherever the state is shown.")
     why: list[str]
-    overridden: str | None = Field(description="By whom, until when and why, if anybody did.")
+    overridden: str | None = Field(description="By whom and until when, if anybody did.")
 
 
 class DeviceShape(BaseModel):
@@ -193,7 +193,7 @@ def _shape(device: Device, clearance: Clearance) -> DeviceShape:
             words=clearance.words,
             advice=clearance.advice,
             why=list(clearance.why),
-            overridden=None if override is None else override.words,
+            overridden=None if override is None else override.told,
         ),
     )
 

@@ -80,7 +80,13 @@ class Override:
     @property
     def words(self) -> str:
         """Who, until when, and why."""
-        return f"The director, {self.by}, until {day_words(self.until)}: {self.reason}"
+        return f"{self.told}: {self.reason}"
+
+    @property
+    def told(self) -> str:
+        """Without the reason, which may name what was found: whoever reads the device blind must
+        not meet it."""
+        return f"The director, {self.by}, until {day_words(self.until)}"
 
 
 @dataclass(frozen=True)

@@ -34,7 +34,8 @@ class Check:
 class Observed:
     """`damage`, `unwritable`: why, "" if not. `schema`: found and the newest known. `server_now`:
     the clock of the database, None where it has none of its own. `broken`: what does not hold.
-    `waiting_since`: of the long work that waits longest."""
+    `waiting_since`: of the long work that waits longest. `leaks_unusable`: why the list of leaked
+    passwords is, "" if not."""
 
     now: datetime
     host: str
@@ -51,6 +52,7 @@ class Observed:
     broken: tuple[str, ...]
     last_backup_at: datetime | None
     waiting_since: datetime | None = None
+    leaks_unusable: str = ""
 
 
 def selftest(seen: Observed) -> tuple[Check, ...]:
@@ -70,6 +72,14 @@ def selftest(seen: Observed) -> tuple[Check, ...]:
 
 
 def _settings(seen: Observed) -> Iterator[Check]:
+    if seen.leaks_unusable:
+        yield Check(
+            "settings",
+            Verdict.WRONG,
+            f"The list of leaked passwords will not do: {seen.leaks_unusable}.",
+            "Set MARCHSTONE_LEAKED_PASSWORDS to a list of SHA-1 hashes ordered by hash, or leave "
+            "it empty: until then the service does not start, and nobody sets a password.",
+        )
     if seen.host not in _LOCAL and not seen.https:
         yield Check(
             "settings",

@@ -1,6 +1,6 @@
 """Rows of another system's file as rows of ours; whatever is wrong is told by its own columns."""
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 
 from app.domain.column_maps import ColumnMap
 from app.domain.errors import Fault
@@ -53,16 +53,22 @@ def place_of(rows: Rows, theirs: str) -> int:
     return next(at for at, name in enumerate(rows.header) if name.strip().casefold() == wanted)
 
 
-def their_words(rows: Rows, by: ColumnMap, column: str, *, most: int) -> list[str]:
-    """The different words of one of our columns, as they are written; in their first order."""
-    found: dict[str, None] = {}
-    places = [place_of(rows, by.columns[column])] if column in by.columns else []
-    if column == "reading":
-        places += [place_of(rows, name) for name in by.alarms]
+def their_words(
+    rows: Rows, by: ColumnMap, columns: Iterable[str], *, most: int
+) -> dict[str, list[str]]:
+    """The different words of each of our columns, as they are written; in their first order. The
+    file is gone through once, however long it is."""
+    found: dict[str, dict[str, None]] = {column: {} for column in columns}
+    wanted = [(at, words) for name, words in found.items() for at in _places(rows, by, name)]
     for row in rows:
-        for at in places:
-            if row[at].strip():
-                found[row[at].strip()] = None
-        if len(found) >= most:
-            break
-    return list(found)[:most]
+        for at, words in wanted:
+            word = row[at]
+            if word not in words and len(words) < most and word.strip():
+                words[word.strip()] = None
+    return {column: list(words) for column, words in found.items()}
+
+
+def _places(rows: Rows, by: ColumnMap, column: str) -> list[int]:
+    places = [place_of(rows, by.columns[column])] if column in by.columns else []
+    more = by.alarms if column == "reading" else ()
+    return places + [place_of(rows, name) for name in more]

@@ -11,8 +11,9 @@ from app.domain.look_up import FIRST_EVENTS, FIRST_SIGNS
 from app.domain.papers import PolicyPaper
 from app.domain.patient_categories import PatientCategory
 from app.domain.pocket_cards import CardSize, checksum
-from app.domain.profiles import Circumstance, Profile
+from app.domain.profiles import Circumstance, Profile, Settings
 from app.domain.settings_of_alarms import NotFitted, Off, On, Setting, show_number
+from app.domain.shown_units import settings_as_shown
 from app.domain.vital_signs import VITAL_SIGNS
 from app.exchange import paper_words as words
 from app.exchange.paper_policy import confirm_path
@@ -22,6 +23,8 @@ from app.exchange.typst_papers import PaperFailed, Press
 
 Data = dict[str, Any]
 TEMPLATE = "cards"
+_KEPT_TOGETHER = "\N{NO-BREAK SPACE}"
+"""A number and its unit are never on two lines."""
 TOO_MUCH = "does not fit its card"
 _ALWAYS = ("asystole", "ventricular-fibrillation", "ventricular-tachycardia", "airway-apnoea")
 
@@ -66,11 +69,13 @@ def _since(paper: PolicyPaper) -> str:
 def _card(
     profile: Profile, category: PatientCategory, waived: Waived, on_model: CategoryOnModel | None
 ) -> Data:
-    settings = {**profile.of_category(category.key), **_as_shown(on_model)}
+    signed = profile.of_category(category.key)
+    settings = {**settings_as_shown(profile, category, signed), **_as_shown(on_model)}
 
     def cell(alarm: AlarmCondition) -> Data:
         mark = bool(waived.at([category.key], alarm.key))
-        return {**_cell(settings.get(alarm.key), alarm), "waived": mark}
+        said = _cell(settings.get(alarm.key), alarm, signed.get(alarm.key))
+        return {**said, "waived": mark}
 
     return {
         "label": category.label,
@@ -107,7 +112,7 @@ def _stated(setting: Setting | None) -> bool:
     return isinstance(setting, On | Off | NotFitted)
 
 
-def _cell(setting: Setting | None, alarm: AlarmCondition) -> Data:
+def _cell(setting: Setting | None, alarm: AlarmCondition, signed: Setting | None) -> Data:
     """`says` is set large unless it is `plain`, `more` small beneath it."""
     if not isinstance(setting, On):
         says = words.state(setting) if setting else "no policy"
@@ -116,10 +121,14 @@ def _cell(setting: Setting | None, alarm: AlarmCondition) -> Data:
         says = "on"
     else:
         other = "" if setting.unit in (None, alarm.unit) else f" {words.unit(setting.unit, alarm)}"
-        says = show_number(setting.limit) + other
+        says = (show_number(setting.limit) + other).replace(" ", _KEPT_TOGETHER)
         if alarm.vital_sign is None:
             says = f"{words.side(alarm)} {says} {alarm.shown}"
-    return {"says": says, "more": ", ".join(_more(setting, alarm)), "plain": False}
+    return {
+        "says": says,
+        "more": ", ".join([*_signed_as(setting, signed, alarm), *_more(setting, alarm)]),
+        "plain": False,
+    }
 
 
 def _more(setting: On, alarm: AlarmCondition) -> Iterator[str]:
@@ -135,18 +144,33 @@ def _more(setting: On, alarm: AlarmCondition) -> Iterator[str]:
         yield f"may be {show_number(given.start)}–{show_number(given.end)}"
 
 
+def _signed_as(setting: On, signed: Setting | None, alarm: AlarmCondition) -> list[str]:
+    """What was signed in another unit than it is told in."""
+    if not isinstance(signed, On) or signed.limit is None:
+        return []
+    written = words.unit(signed.unit, alarm)
+    if written == words.unit(setting.unit, alarm):
+        return []
+    return [f"signed as {show_number(signed.limit)} {written}".replace(" ", _KEPT_TOGETHER)]
+
+
 def _circumstances(profile: Profile, category: PatientCategory) -> Iterator[Data]:
     for one in profile.circumstances:
         if category.key in one.applies_to:
-            yield {"label": one.label, "changes": list(_changes(one))}
+            shown = settings_as_shown(profile, category, one.settings)
+            yield {"label": one.label, "changes": list(_changes(shown, one))}
 
 
-def _changes(one: Circumstance) -> Iterator[str]:
+def _changes(shown: Settings, one: Circumstance) -> Iterator[str]:
     for key, alarm in ALARM_CONDITIONS.items():
-        setting = one.settings.get(key)
+        setting = shown.get(key)
         if isinstance(setting, On):
             sign = alarm.vital_sign.label if alarm.vital_sign else alarm.label
-            yield f"{sign} {words.limit(setting, alarm)}"
+            told = words.limit(setting, alarm).replace(" ", _KEPT_TOGETHER)
+            also = "".join(
+                f" ({written})" for written in _signed_as(setting, one.settings[key], alarm)
+            )
+            yield f"{sign} {told}{also}"
         elif setting is not None:
             yield f"{alarm.label} {words.state(setting)}"
 

@@ -52,17 +52,20 @@ def foreign_file(content: BinaryIO, maps: Sequence[ColumnMap]) -> ForeignFile:
     header = tuple(rows_as_written(content, Faults()).header)
     signature = signature_of(header)
     known = next((one for one in maps if one.signature == signature), None)
-    words = {} if known is None else {name: _words(content, known, name) for name in TRANSLATED}
+    words = {} if known is None else _words(content, known)
     return ForeignFile(header, known, {name: found for name, found in words.items() if found})
 
 
-def _words(content: BinaryIO, known: ColumnMap, column: str) -> dict[str, str]:
+def _words(content: BinaryIO, known: ColumnMap) -> dict[str, dict[str, str]]:
     rows = rows_as_written(content, Faults())
-    told = known.words.get(column, {})
+    found = their_words(rows, known, TRANSLATED, most=MOST_WORDS)
     return {
-        theirs: told.get(theirs.casefold(), "")
-        for theirs in their_words(rows, known, column, most=MOST_WORDS)
-        if theirs not in _OURS[column] and not (column == "reading" and _is_plain(theirs))
+        column: {
+            theirs: known.words.get(column, {}).get(theirs.casefold(), "")
+            for theirs in words
+            if theirs not in _OURS[column] and not (column == "reading" and _is_plain(theirs))
+        }
+        for column, words in found.items()
     }
 
 

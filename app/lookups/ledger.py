@@ -5,8 +5,9 @@ from dataclasses import dataclass, replace
 from sqlmodel import Session
 
 from app.domain.ledger import GENESIS, Proof, prove
+from app.domain.told_signings import Signing, noting, strayed
 from app.storage import ledger
-from app.storage.revisions import altered_signed_revisions
+from app.storage.signings import signings
 
 
 @dataclass(frozen=True)
@@ -32,8 +33,10 @@ def prove_ledger(tx: Session, *, head: str | None = None) -> LedgerProof:
 
 
 def prove_agency(tx: Session, *, agency: str, head: str | None = None) -> Proof:
+    """The chain, its head, and that every signature and what it stands under are as it tells."""
+    told: dict[str, Signing] = {}
     with closing(ledger.entries(tx, agency)) as entries:
-        proof = prove(entries, head)
+        proof = prove(noting(entries, told), head)
     if not proof.holds:
         return proof
     written = ledger.head_of(tx, agency)
@@ -41,11 +44,8 @@ def prove_agency(tx: Session, *, agency: str, head: str | None = None) -> Proof:
         count, last = written or (0, "nothing")
         why = f"the head was last written as {last} after {count} entries"
         return replace(proof, holds=False, broken_at=proof.entries + 1, why=why)
-    altered = altered_signed_revisions(tx, agency)
-    if altered:
-        why = f"revision {altered[0]} is no longer the document that was signed"
-        return replace(proof, holds=False, why=why)
-    return proof
+    astray = strayed(told, signings(tx, agency))
+    return proof if astray is None else replace(proof, holds=False, why=astray)
 
 
 def head_of(tx: Session, *, agency: str) -> str:

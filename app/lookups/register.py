@@ -16,7 +16,7 @@ from app.domain.people import Person
 from app.domain.permissions import Deed, may
 from app.domain.register_filter import Registered, Wanted
 from app.lookups.clearances import clearance_of_device, clearances_of
-from app.storage import clearances, device_changes, devices, devices_now, people
+from app.storage import clearances, device_changes, devices, devices_now, people, reading_sessions
 from app.storage.agencies import agency_by_id
 from app.storage.register_rows import marks_wanted, number_wanted
 
@@ -97,13 +97,15 @@ def places(tx: Session, *, agency_id: int) -> Places:
 
 @dataclass(frozen=True)
 class DeviceOnRegister:
-    """`override` may stand without deciding: it has ended, or covers nothing any more."""
+    """`override` may stand without deciding: it has ended, or covers nothing any more. `read_now`:
+    a blind look at it is wanted."""
 
     device: Device
     clearance: Clearance
     cause: Cause | None
     override: Override | None
     history: tuple[DeviceChange, ...]
+    read_now: bool
 
 
 def device_on_register(tx: Session, *, agency_id: int, tag: str, now: datetime) -> DeviceOnRegister:
@@ -116,6 +118,7 @@ def device_on_register(tx: Session, *, agency_id: int, tag: str, now: datetime) 
         clearances.cause_of(tx, agency_id, device.id),
         clearances.overrides_of(tx, agency_id, only).get(device.id),
         tuple(device_changes.changes_of(tx, device.id)),
+        bool(reading_sessions.waiting_sessions(tx, agency_id=agency_id, device=tag)),
     )
 
 

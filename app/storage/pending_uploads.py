@@ -111,5 +111,9 @@ def set_preview(
     return tx.execute(changed).scalar_one_or_none() is not None
 
 
-def drop_upload(tx: Session, *, of: Person) -> None:
-    tx.exec(delete(PendingUploadRow).where(col(PendingUploadRow.person_id) == of.id))
+def drop_upload(tx: Session, *, of: Person, only: str | None = None) -> None:
+    """`only`: the fingerprint of the file that is meant."""
+    held = delete(PendingUploadRow).where(col(PendingUploadRow.person_id) == of.id)
+    if only is not None:
+        held = held.where(col(PendingUploadRow.fingerprint) == only)
+    tx.exec(held)

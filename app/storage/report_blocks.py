@@ -18,18 +18,21 @@ from app.storage.report_inputs import SharedInputs
 from app.storage.reports import ReportRow
 
 AT_ONCE = 2000
+_MOST_ALIKE = 5000
 _Columns = tuple[Column, ...]
 
 
 class JudgedReport(NamedTuple):
-    """`revision`: row and number of the one that judged it; None: nothing was in force. `lines`:
-    where it stands in its file."""
+    """`revision`: row and number of the one that judged it; None: nothing was in force. `case`:
+    reports of the same file with the same number differ in no more than their device, when they
+    were read, and `lines`, which is where they stand in it."""
 
     report: BlockReport
     device: LockedDevice
     revision: tuple[int, int] | None
     judgement: Judgement
     verdicts: Verdicts
+    case: int
     lines: str
 
 
@@ -41,15 +44,44 @@ class ReportBlock:
         self._layouts = Layouts(tx, by.agency_id)
         self._inputs = SharedInputs(tx, by.agency_id)
         self._shared = by.agency_id, now, by.id, file_id
+        self._alike: dict[int, tuple[Any, ...]] = {}
 
     def add(self, numbered: Sequence[tuple[int, JudgedReport]]) -> None:
         self._inputs.keep(one.report.found for _, one in numbered)
-        rows = [
-            _row(number, one, self._layouts, self._inputs, self._shared) for number, one in numbered
-        ]
+        rows = [self._row(number, one) for number, one in numbered]
         insert_many(self._tx, ReportRow, _COLUMNS, rows)
         found = [row for number, one in numbered for row in _deviations(number, one.verdicts)]
         insert_many(self._tx, DeviationRow, _OF_A_DEVIATION, found)
+
+    def _row(self, number: int, one: JudgedReport) -> tuple[Any, ...]:
+        """In the order of `_COLUMNS`."""
+        alike = self._alike.get(one.case)
+        if alike is None:
+            if len(self._alike) >= _MOST_ALIKE:
+                self._alike.clear()
+            alike = self._alike[one.case] = self._of_many(one)
+        report = one.report
+        return (number, one.device.id, report.read_at, one.lines, report.key, *alike)
+
+    def _of_many(self, one: JudgedReport) -> tuple[Any, ...]:
+        report, found, told = one.report, one.report.found, one.report.told
+        return (
+            *self._shared,
+            one.device.model,
+            found.preset,
+            report.state_read.value,
+            told.software,
+            told.trigger,
+            told.minutes_off,
+            None if one.revision is None else one.revision[0],
+            self._layouts.number(found.columns),
+            found.packed.vals,
+            found.packed.extras,
+            self._inputs.number(found),
+            Origin.FILE.value,
+            told.reader,
+            told.device_clock,
+        )
 
 
 class Layouts:
@@ -72,14 +104,17 @@ class Layouts:
 
 _COLUMNS = (
     "id",
-    "agency_id",
     "device_id",
+    "read_at",
+    "file_lines",
+    "idempotency_key",
+    "agency_id",
+    "received_at",
+    "reader_id",
+    "file_id",
     "model",
     "preset",
     "state_read",
-    "read_at",
-    "received_at",
-    "reader_id",
     "software",
     "trigger",
     "minutes_off",
@@ -88,52 +123,10 @@ _COLUMNS = (
     "vals",
     "extras",
     "input_id",
-    "file_id",
-    "file_lines",
-    "idempotency_key",
     "origin",
     "reader_told",
     "device_clock",
 )
-
-
-def _row(
-    number: int,
-    one: JudgedReport,
-    layouts: Layouts,
-    inputs: SharedInputs,
-    shared: tuple[int, datetime, int, int],
-) -> tuple[Any, ...]:
-    """In the order of `_COLUMNS`. `shared`: agency, time, sender and file of all of them."""
-    report, found, told = one.report, one.report.found, one.report.told
-    agency_id, now, sender, file_id = shared
-    return (
-        number,
-        agency_id,
-        one.device.id,
-        one.device.model,
-        found.preset,
-        report.state_read.value,
-        report.read_at,
-        now,
-        sender,
-        told.software,
-        told.trigger,
-        told.minutes_off,
-        None if one.revision is None else one.revision[0],
-        layouts.number(found.columns),
-        found.packed.vals,
-        found.packed.extras,
-        inputs.number(found),
-        file_id,
-        one.lines,
-        report.key,
-        Origin.FILE.value,
-        told.reader,
-        told.device_clock,
-    )
-
-
 _OF_A_DEVIATION = ("report_id", "alarm", "direction", "severity")
 
 

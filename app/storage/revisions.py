@@ -11,11 +11,10 @@ from sqlmodel import Field, Session, Text, col, select
 from app.domain.moves import RevisionStatus
 from app.domain.people import Person
 from app.domain.revisions import Author, Review, RevisionLine, StoredRevision, with_ends
-from app.storage.agencies import AgencyRow
 from app.storage.base import NumberedRow, Row, both_or_neither, filled, one_of, sha256_hex
-from app.storage.documents import is_whole, whole
+from app.storage.documents import whole
 from app.storage.people import PersonRow
-from app.storage.signatures import SignatureRow, signatures_of
+from app.storage.signatures import signatures_of
 
 _DECIDED = (
     RevisionStatus.DRAFT,
@@ -231,20 +230,6 @@ def documents_of(tx: Session, *, agency_id: int, numbers: Collection[int]) -> di
         number: whole(document, fingerprint, number=number)
         for number, document, fingerprint in tx.exec(wanted)
     }
-
-
-def altered_signed_revisions(tx: Session, agency: str) -> list[int]:
-    """Numbers of signed revisions whose document is no longer the one that was signed."""
-    wanted = (
-        select(RevisionRow.number, RevisionRow.document, SignatureRow.fingerprint)
-        .join(SignatureRow, col(SignatureRow.revision_id) == col(RevisionRow.id))
-        .join(AgencyRow, col(AgencyRow.id) == col(RevisionRow.agency_id))
-        .where(AgencyRow.key == agency)
-        .order_by(col(RevisionRow.number))
-    )
-    return [
-        number for number, document, signed in tx.exec(wanted) if not is_whole(document, signed)
-    ]
 
 
 def policies_of(tx: Session, agency_id: int) -> list[tuple[RevisionLine, str]]:

@@ -70,7 +70,13 @@ def password(
     try:
         with database.writing() as tx:
             ended = change_password(
-                tx, old=old_password, new=password, token=_token(request), by=person, now=now
+                tx,
+                old=old_password,
+                new=password,
+                token=_token(request),
+                by=person,
+                now=now,
+                leaks=request.app.state.settings.leaked_passwords,
             )
     except (Refused, TooMany) as error:
         with database.reading() as tx:

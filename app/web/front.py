@@ -151,6 +151,7 @@ def set_up(
                 name=form.name,
                 password=form.password,
                 now=now,
+                leaks=request.app.state.settings.leaked_passwords,
             )
     except Refused as refused:
         typed = form.model_dump(exclude={"password"})

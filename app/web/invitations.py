@@ -39,10 +39,10 @@ def set_password(
     now: Now,
     password: Annotated[str, Form(max_length=1000)] = "",
 ) -> Response:
-    database = request.app.state.database
+    database, leaks = request.app.state.database, request.app.state.settings.leaked_passwords
     try:
         with database.writing() as tx:
-            person = set_password_by_link(tx, token=token, password=password, now=now)
+            person = set_password_by_link(tx, token=token, password=password, now=now, leaks=leaks)
     except Refused as refused:
         with database.reading() as tx:
             whose = invited(tx, token=token, now=now)

@@ -176,8 +176,10 @@ def refused_rows(request: Request, person: Member, now: Now) -> Response:
 
 
 @router.post("/{agency}/fleet/readings/drop")
-def drop(person: Member, tx: Writing) -> Response:
-    let_go(tx, by=person)
+def drop(
+    person: Member, tx: Writing, fingerprint: Annotated[str, Form(max_length=64)] = ""
+) -> Response:
+    let_go(tx, fingerprint=fingerprint, by=person)
     return done(f"/{person.agency}/fleet/readings", "The file was let go. Nothing was stored.")
 
 

@@ -58,10 +58,16 @@ def test_whoever_is_invited_sets_a_password_by_the_link(visits: Visits, ada: Tes
 
 
 def test_a_bad_person_is_refused_by_its_fields_and_nobody_is_added(ada: TestClient) -> None:
-    for wrong in ({"username": "a b"}, {"name": " "}, {"roles": []}, {"roles": ["king"]}):
-        answer = ada.post(PEOPLE, json=TESS | wrong)
+    wrong: list[dict[str, object]] = [
+        {"username": "a b"},
+        {"name": " "},
+        {"roles": []},
+        {"roles": ["king"]},
+    ]
+    for instead in wrong:
+        answer = ada.post(PEOPLE, json=TESS | instead)
         assert answer.status_code == 422
-        assert next(iter(wrong)) in str(answer.json()["errors"])
+        assert next(iter(instead)) in str(answer.json()["errors"])
     ada.post(PEOPLE, json=TESS)
     assert ada.post(PEOPLE, json=TESS).status_code == 422  # the name is taken
 

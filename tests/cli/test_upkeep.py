@@ -100,6 +100,19 @@ def test_the_self_test_tells_what_to_do(shell: Shell) -> None:
     assert "marchstone backup every night" in told.out
 
 
+@pytest.mark.usefixtures("service")
+def test_the_self_test_looks_into_the_list_of_leaked_passwords(
+    shell: Shell, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("MARCHSTONE_LEAKED_PASSWORDS", str(tmp_path / "none.txt"))
+
+    told = shell.run("selftest")
+
+    assert told.code == 1
+    assert "none.txt cannot be read: No such file or directory." in told.out
+    assert "ordered by hash" in told.out
+
+
 def test_the_self_test_fails_on_a_broken_ledger(service: Database, shell: Shell) -> None:
     with service.writing() as tx:
         lift_guard(tx)

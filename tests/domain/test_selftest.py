@@ -52,6 +52,7 @@ def test_a_sound_installation_is_fine_everywhere() -> None:
         ("settings", {"host": "0.0.0.0"}, Verdict.FINE),  # noqa: S104 - judged, not listened on
         ("settings", {"https": False, "secure_cookies": False}, Verdict.LOOK),
         ("settings", {"secure_cookies": False}, Verdict.WRONG),
+        ("settings", {"leaks_unusable": "it is empty"}, Verdict.WRONG),
         ("database", {"damage": "page 3 is torn"}, Verdict.WRONG),
         ("database", {"unwritable": "disk full"}, Verdict.WRONG),
         ("migrations", {"schema": ("0010", "0011")}, Verdict.LOOK),

@@ -1,3 +1,4 @@
+from copy import deepcopy
 from dataclasses import replace
 from typing import Any
 
@@ -6,10 +7,12 @@ import pytest
 from app.domain.alarm_conditions import limits_of
 from app.domain.errors import Refused
 from app.domain.look_up import FIRST_SIGNS
+from app.domain.papers import PolicyPaper
 from app.domain.pocket_cards import CardSize
 from app.domain.settings_of_alarms import On, show_number
 from app.domain.vital_signs import VITAL_SIGNS
 from app.exchange.paper_cards import cards_pdf
+from app.exchange.profile_json import profile_from_document
 from tests.policy_papers import BASE, signed_paper
 from tests.printed import pages, press, qr_codes, text, widest
 
@@ -101,6 +104,31 @@ def test_a_card_for_a_model_is_in_its_unit_and_names_the_preset() -> None:
 
     assert "turnstone: choose CHILD" in child
     assert "4 kPa" in child
+
+
+def in_kpa() -> PolicyPaper:
+    """Carbon dioxide spoken of in mmHg, and signed in kPa: of a child, and in a circumstance."""
+    paper = signed_paper()
+    document: Any = deepcopy(paper.profile.document)
+    low = document["settings"]["child"]["etco2-low"]
+    document["settings"]["child"]["etco2-low"] = low | {
+        "limit": 4.2,
+        "unit": "kPa",
+        "latitude": None,
+    }
+    document["circumstances"][0]["settings"]["etco2-low"] = low | {"limit": 1.4, "unit": "kPa"}
+    document["options"] = {"etco2-unit": {"value": "mm[Hg]", "reason": "as our sheets"}}
+    return replace(paper, profile=profile_from_document(document))
+
+
+@pytest.mark.parametrize("size", list(CardSize))
+def test_what_was_signed_in_kpa_is_told_in_the_agency_s_unit_first(size: CardSize) -> None:
+    found = cards_pdf(press(), in_kpa(), size=size, model="", base=BASE)
+
+    told = " ".join(pages(found)).replace("\N{NO-BREAK SPACE}", " ")
+    assert "EtCO₂ mmHg 32 signed as 4.2 kPa," in told
+    assert "EtCO₂ below 11 mmHg (signed as 1.4 kPa)" in told
+    assert "4.2 kPa" not in told.replace("signed as 4.2 kPa", "")
 
 
 @pytest.mark.parametrize("size", list(CardSize))

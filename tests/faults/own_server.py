@@ -83,8 +83,9 @@ class OwnServer:
                 "SELECT pid FROM pg_stat_activity "
                 "WHERE datname LIKE 'faults%%' AND pid <> pg_backend_pid() ORDER BY xact_start"
             )
-            for number in list(others.scalars())[:1]:
-                _kill(number)
+            found = list(others.scalars())
+        for number in found[:1]:
+            _kill(number)
 
     def _first(self) -> int:
         return int((self._data / "postmaster.pid").read_text().split("\n")[0])

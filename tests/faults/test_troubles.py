@@ -217,3 +217,28 @@ def test_a_database_that_went_away_is_told(tmp_path: Path) -> None:
     with pytest.raises(StorageUnreachable), database.reading() as tx:
         tx.execute(text("SELECT 1"))
     database.dispose()
+
+
+def test_a_connection_that_ends_while_it_commits_does_not_tell_that_nothing_was_stored(
+    postgresql_url: str,
+) -> None:
+    """Nobody knows whether it was."""
+    database, other = Database(postgresql_url), Database(postgresql_url)
+
+    def cut_off(connection: sa.Connection) -> None:
+        pid = connection.exec_driver_sql("SELECT pg_backend_pid()").scalar_one()
+        with other.writing() as tx:
+            tx.execute(text(f"SELECT pg_terminate_backend({pid})"))
+
+    with database.writing() as tx:
+        an_agency(tx)
+    sa.event.listen(database.engine, "commit", cut_off)
+    with pytest.raises(StorageUnreachable, match="Look whether it is there"):
+        grow(database)
+
+    sa.event.remove(database.engine, "commit", cut_off)
+    before = entries(database)
+    grow(database)
+    assert entries(database) == before + 50
+    database.dispose()
+    other.dispose()

@@ -18,7 +18,7 @@ _HEAD = """\
 def default(name: str) -> str:
     """As a person would write it; empty where it follows from another setting."""
     value = Settings.model_fields[name].default
-    if value is PydanticUndefined:
+    if value is PydanticUndefined or value is None:
         return ""
     return str(value).lower() if isinstance(value, bool) else str(value)
 

@@ -1,3 +1,5 @@
+import hashlib
+
 import pytest
 from sqlmodel import Session, SQLModel, text
 
@@ -7,7 +9,8 @@ from app.lookups.revisions import in_force
 from app.storage.database import Database
 from app.storage.documents import AlteredDocument
 from app.storage.ledger import append
-from tests.builders import NOW, a_signed_revision, an_agency
+from tests.adopted_bounds import adopted_bounds
+from tests.builders import NOW, a_draft, a_signed_revision, an_agency
 from tests.storage.ledgers import lift_guard
 
 
@@ -151,6 +154,77 @@ def test_a_signed_document_that_was_altered_shows_and_is_not_handed_out(
         assert proof.why == "revision 1 is no longer the document that was signed"
         with pytest.raises(AlteredDocument, match="Revision 1"):
             in_force(tx, agency_id=agency.id, at=NOW)
+
+
+ALTERED = "replace(document, 'Ground', 'Grounds')"
+SIGNED_TABLES = [
+    ("UPDATE signature SET meaning = 'x'", "revision 1 no longer says who signed it as what"),
+    ("UPDATE signature SET username = 'x'", "revision 1 no longer says who signed it as what"),
+    ("DELETE FROM signature", "revision 1 was signed, and its signature is gone"),
+    (
+        "UPDATE outer_bounds SET text = text || ' '",
+        "version 1 of the outer bounds is no longer the document that was signed",
+    ),
+    (
+        "UPDATE outer_bounds SET signer_username = 'x'",
+        "version 1 of the outer bounds no longer says who signed it as what",
+    ),
+    (
+        "DELETE FROM outer_bounds",
+        "version 1 of the outer bounds was signed, and its signature is gone",
+    ),
+    ("UPDATE revision SET document = 'x'", "revision 1 is no longer the document that was signed"),
+    ("UPDATE revision SET number = 7", "revision 1 was signed, and its signature is gone"),
+]
+
+
+@pytest.mark.parametrize(("statement", "why"), SIGNED_TABLES)
+def test_what_was_signed_is_held_against_the_ledger(
+    database: Database, statement: str, why: str
+) -> None:
+    with database.writing() as tx:
+        a_signed_revision(tx)
+        adopted_bounds(tx)
+    with database.reading() as tx:
+        assert prove_ledger(tx).holds
+
+    alter(database, statement)
+
+    with database.reading() as tx:
+        proof = prove_agency(tx, agency="skerry")
+    assert not proof.holds
+    assert proof.why == why
+
+
+def test_a_document_that_was_altered_with_its_fingerprints_shows(database: Database) -> None:
+    with database.writing() as tx:
+        a_signed_revision(tx)
+        document = tx.execute(text(f"SELECT {ALTERED} FROM revision")).scalar_one()
+    fitting = hashlib.sha256(document.encode()).hexdigest()
+
+    alter(database, f"UPDATE revision SET document = {ALTERED}, fingerprint = :new", new=fitting)
+    alter(database, "UPDATE signature SET fingerprint = :new", new=fitting)
+
+    with database.reading() as tx:
+        told = prove_agency(tx, agency="skerry").why
+    assert told == "revision 1 is no longer the document that was signed"
+
+
+def test_a_signature_that_nobody_gave_shows(database: Database) -> None:
+    with database.writing() as tx:
+        a_signed_revision(tx)
+        a_draft(tx)
+    columns = "person_id, username, name, roles, signed_at, meaning, fingerprint"
+
+    alter(
+        database,
+        f"INSERT INTO signature (revision_id, {columns}) SELECT "
+        f"(SELECT id FROM revision WHERE number = 2), {columns} FROM signature",
+    )
+
+    with database.reading() as tx:
+        told = prove_agency(tx, agency="skerry").why
+    assert told == "revision 2 bears a signature that the ledger does not know"
 
 
 def test_an_agency_without_entries_has_the_first_head(database: Database) -> None:

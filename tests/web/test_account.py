@@ -1,12 +1,15 @@
 import re
+from hashlib import sha1
 from pathlib import Path
 
 import pytest
 from starlette.testclient import TestClient
 
+from app.actions.invitations import make_link
+from app.actions.people import make_setup_link
 from app.domain.people import Role
 from app.storage.database import Database
-from tests.builders import HOUR, MINUTE, PASSWORD
+from tests.builders import HOUR, MINUTE, NOW, PASSWORD, a_person
 from tests.web.visits import Visits
 
 ACCOUNT = "/skerry/account"
@@ -49,6 +52,68 @@ def test_a_password_of_many_is_told_why(dana: TestClient) -> None:
     )
 
     assert 'id="password-wrong">many people use this one' in answer.text
+
+
+def a_list_of_leaks(visits: Visits, folder: Path) -> Path:
+    """Holds `NEW` alone; from now on the service looks into it."""
+    leaks = folder / "leaks.txt"
+    leaks.write_text(f"{sha1(NEW.encode(), usedforsecurity=False).hexdigest().upper()}:3\n")
+    settings = visits.app.state.settings
+    visits.app.state.settings = settings.model_copy(update={"leaked_passwords": leaks})
+    return leaks
+
+
+def test_a_leaked_password_is_told_at_its_field(
+    visits: Visits, dana: TestClient, tmp_path: Path
+) -> None:
+    a_list_of_leaks(visits, tmp_path)
+
+    leaked = dana.post(f"{ACCOUNT}/password", data={"old_password": PASSWORD, "password": NEW})
+    other = dana.post(f"{ACCOUNT}/password", data={"old_password": PASSWORD, "password": f"{NEW}."})
+
+    assert leaked.status_code == 422
+    assert 'id="password-wrong">it has leaked somewhere' in leaked.text
+    assert other.headers["location"] == ACCOUNT
+
+
+def test_a_list_of_leaks_that_is_gone_is_told_and_nothing_is_changed(
+    visits: Visits, dana: TestClient, tmp_path: Path
+) -> None:
+    a_list_of_leaks(visits, tmp_path).unlink()
+
+    answer = dana.post(f"{ACCOUNT}/password", data={"old_password": PASSWORD, "password": NEW})
+
+    assert answer.status_code == 409
+    assert "The list of leaked passwords cannot be read" in answer.text
+    assert NEW not in answer.text
+    assert visits.of(Role.MEDICAL_DIRECTOR).get(ACCOUNT).status_code == 200
+
+
+def test_a_leaked_password_is_not_set_by_a_link_nor_at_the_first_start(
+    visits: Visits, tmp_path: Path
+) -> None:
+    nobody = TestClient(visits.app, follow_redirects=False)
+    setup = visits.seed(lambda tx: make_setup_link(tx, now=NOW))
+    a_list_of_leaks(visits, tmp_path)
+    first = nobody.post(
+        f"/setup/{setup}",
+        data={
+            "agency_key": "outer",
+            "agency_name": "Outer",
+            "time_zone": "UTC",
+            "username": "ada",
+            "name": "Ada",
+            "password": NEW,
+        },
+    )
+    ada = visits.seed(lambda tx: a_person(tx, Role.ADMINISTRATOR))
+    token = visits.seed(lambda tx: make_link(tx, username=ada.username, by=ada, now=NOW))
+
+    linked = nobody.post(f"/invitation/{token}", data={"password": NEW})
+
+    for answer in (first, linked):
+        assert answer.status_code == 422
+        assert "it has leaked somewhere" in answer.text
 
 
 def test_sessions_are_listed_and_ended_one_by_one(visits: Visits, dana: TestClient) -> None:

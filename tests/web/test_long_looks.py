@@ -1,12 +1,10 @@
 """A long file is looked at beside the pages: only whoever sent it sees what it would change."""
 
 from datetime import timedelta
-from io import BytesIO
 from pathlib import Path
 
 import pytest
 import sqlalchemy as sa
-from openpyxl import Workbook
 from starlette.testclient import TestClient
 
 import app.actions.long_work as long_work
@@ -14,6 +12,7 @@ from app.actions.report_files import KEPT
 from app.domain.people import Role
 from app.storage.database import Database
 from tests.builders import a_device, a_signed_revision, as_signed, limit
+from tests.exchange.test_report_files import a_workbook
 from tests.reading_files import BAD_ROWS, GOOD, UNREADABLE, a_file, a_whole_file, digest
 from tests.web.test_long_work import HERE, done, looked_at
 from tests.web.visits import Visits
@@ -177,11 +176,7 @@ def test_other_columns_mean_another_look(visits: Visits, femi: TestClient) -> No
 
 
 def test_a_workbook_goes_the_same_way(visits: Visits, femi: TestClient) -> None:
-    book, sent = Workbook(), BytesIO()
-    for line in STRAYED.decode().splitlines():
-        book.worksheets[0].append(line.split(","))
-    book.save(sent)
-    content = sent.getvalue()
+    content = a_workbook(*(line.split(",") for line in STRAYED.decode().splitlines()))
     looked_at(femi, content)
     done(visits)
 
@@ -208,7 +203,9 @@ def test_let_go_it_is_kept_no_longer_and_never_looked_at(visits: Visits, femi: T
     address = looked_at(femi, STRAYED)
     assert f'action="{HERE}/drop"' in femi.get(address).text
 
-    answer = femi.post(f"{HERE}/drop")
+    femi.post(f"{HERE}/drop", data={"fingerprint": digest(MIXED)})  # another file than this
+    assert counted(visits, "pending_upload") == 1
+    answer = femi.post(f"{HERE}/drop", data={"fingerprint": digest(STRAYED)})
 
     assert answer.headers["location"] == HERE
     assert counted(visits, "pending_upload") == 0

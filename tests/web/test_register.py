@@ -3,6 +3,7 @@ from pathlib import Path
 
 import pytest
 from sqlmodel import Session
+from starlette.testclient import TestClient
 
 from app.actions.device_changes import change_loan
 from app.domain.device_tags import with_check
@@ -11,6 +12,7 @@ from app.domain.people import Role
 from app.storage.database import Database
 from tests.actions.test_clearances import a_serviced_device, override
 from tests.builders import HOUR, NOW, a_device, a_person
+from tests.web.blind_readings import begin, typed
 from tests.web.visits import Visits
 
 LIST = "tag,model,station\nroad-1,dunlin,North\nroad-2,dunlin,South\n"
@@ -205,7 +207,7 @@ def test_the_directors_word_shows_wherever_clearance_does(visits: Visits) -> Non
     assert answer.status_code == 303
     for address in ("devices/boat-3", "devices/boat-3/clearance", "register", "fleet", "d/boat-3"):
         page = dana.get(f"/skerry/{address}").text
-        assert "The director, Dana, until 9 Mar 2026: The only one on the island" in page, address
+        assert "The director, Dana, until 9 Mar 2026" in page, address
     dana.post("/skerry/devices/boat-3/clearance/end")
     assert "The director, Dana" not in dana.get("/skerry/devices/boat-3").text
 
@@ -239,6 +241,51 @@ def test_others_read_why_and_see_no_form(visits: Visits) -> None:
     assert "The only one on the island" in page
     assert "<textarea" not in page
     assert visits.of(Role.CREW).post("/skerry/devices/boat-3/clearance").status_code == 403
+
+
+def test_the_label_tells_that_the_director_decided_and_never_why(visits: Visits) -> None:
+    """Whoever scans it may be about to read the device blind."""
+    visits.seed(override)
+
+    for client in (TestClient(visits.app), visits.of(Role.FLEET_MANAGER)):
+        page = client.get("/skerry/d/boat-3").text
+        assert "The director, Dana, until 9 Mar 2026." in page
+        assert "The only one on the island" not in page
+        assert "The only one on the island" not in client.get("/skerry/d/boat-3/values").text
+
+
+def test_lists_and_programs_are_told_by_whom_and_not_why(visits: Visits) -> None:
+    visits.seed(override)
+    femi = visits.of(Role.FLEET_MANAGER)
+
+    for address in ("/skerry/register", "/skerry/fleet", "/api/v1/skerry/devices/boat-3"):
+        page = femi.get(address).text
+        assert "The only one on the island" not in page
+    assert "The director, Dana, until 9 Mar 2026" in femi.get("/skerry/register").text
+    told = femi.get("/api/v1/skerry/devices/boat-3").json()["clearance"]["overridden"]
+    assert told == "The director, Dana, until 9 Mar 2026"
+
+
+def test_why_the_director_decided_is_told_to_nobody_during_a_blind_reading(
+    visits: Visits,
+) -> None:
+    visits.seed(override)
+    femi, dana = visits.of(Role.FLEET_MANAGER), visits.of(Role.MEDICAL_DIRECTOR)
+    pages = ("/skerry/devices/boat-3", "/skerry/devices/boat-3/clearance")
+    for address in pages:
+        assert "The only one on the island" in femi.get(address).text
+
+    look = begin(femi, trigger="after service")
+
+    for address in pages:
+        for client in (femi, dana):
+            page = client.get(address).text
+            assert "The only one on the island" not in page
+            assert "The director, Dana, until 9 Mar 2026" in page
+    assert "told once that is over" in dana.get(pages[1]).text
+
+    assert femi.post(look, data=typed(femi, look)).status_code == 303
+    assert "The only one on the island" in femi.get(pages[1]).text
 
 
 def test_the_label_of_a_device_says_what_to_do_to_anybody(visits: Visits) -> None:

@@ -19,7 +19,7 @@ ROWS: tuple[Row, ...] = (
 9 | m | Up to 200 characters. | domain/test_passwords::test_length_counts_and_composition_does_not
 10 | m | Nothing makes a password expire. | actions/test_sign_ins
 11 | m | Words of the agency and of the service are refused. | domain/test_passwords::test_what_many_use_and_what_lies_near_is_refused
-12 | o | Looked up are the 30,000 found most often where passwords leaked, not every leaked one: nobody outside is asked.
+12 | m | The 30,000 found most often where passwords leaked come along; a whole list of leaked ones is looked up where the operator gives one, and nobody outside is asked. | exchange/test_leaked_passwords web/test_account::test_a_leaked_password_is_told_at_its_field web/test_account::test_a_leaked_password_is_not_set_by_a_link_nor_at_the_first_start
 """),
     ("V6.3", "General Authentication Security", """
 1 | m | Failures slow the account and the address. | actions/test_sign_ins::test_after_five_failures_even_the_right_password_waits actions/test_sign_ins::test_an_address_that_tries_many_accounts_is_slowed_too
