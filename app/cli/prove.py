@@ -70,4 +70,6 @@ def _chain_words(agency: str, chain: Proof) -> str:
     name = "the installation" if agency == _INSTALLATION else agency
     if chain.holds:
         return f"{name}: {chain.entries} entries hold, head {chain.head}"
+    if chain.broken_at is None:
+        return f"{name}: every entry holds, but {chain.why}"
     return f"{name}: broken at entry {chain.broken_at}: {chain.why}"

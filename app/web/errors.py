@@ -91,8 +91,9 @@ def _malformed(request: Request, error: Exception) -> Response:
 def _http(request: Request, error: Exception) -> Response:
     assert isinstance(error, HTTPException)  # noqa: S101 - what it is registered for
     if error.status_code == HTTPStatus.BAD_REQUEST and _is_api(request):
-        # A body that is no text at all; one that is no JSON comes to `_malformed`.
-        return refusal(request, Refused.because("send JSON in UTF-8", column="body"))
+        # A body that is no text, or a number beyond reading; one that is no JSON: `_malformed`.
+        told = "send JSON in UTF-8, and no number of thousands of digits"
+        return refusal(request, Refused.because(told, column="body"))
     phrase = HTTPStatus(error.status_code).phrase.capitalize()
     message = "There is no such page." if error.status_code == HTTPStatus.NOT_FOUND else phrase
     answer = _answer(request, error.status_code, phrase, message)

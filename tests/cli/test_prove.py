@@ -10,7 +10,7 @@ from app.domain.errors import Refused
 from app.domain.ledger import GENESIS
 from app.storage.database import Database
 from app.storage.ledger import append
-from tests.builders import NOW, an_agency
+from tests.builders import NOW, a_signed_revision, an_agency
 from tests.storage.ledgers import lift_guard
 
 
@@ -90,3 +90,17 @@ def test_proving_makes_no_database(tmp_path: Path, monkeypatch: pytest.MonkeyPat
         run(asked())
 
     assert not (tmp_path / "none").exists()
+
+
+def test_a_signature_that_is_gone_is_told_without_an_entry(
+    sqlite_database: Database, head: str, capsys: pytest.CaptureFixture[str]
+) -> None:
+    with sqlite_database.writing() as tx:
+        a_signed_revision(tx)
+        lift_guard(tx)
+        tx.execute(text("DELETE FROM signature"))
+
+    assert run(asked(as_json=False)) == 1
+    told = "skerry: every entry holds, but revision 1 was signed, and its signature is gone"
+    assert told in capsys.readouterr().out
+    assert head

@@ -71,7 +71,7 @@ def bring_checks(client: Client, memory: Memory, _: int) -> None:
 
 
 def _a_check(number: int) -> tuple[str, dict[str, Any]]:
-    locked = BEGAN + timedelta(minutes=number)
+    locked = BEGAN + timedelta(seconds=number)
     queued = {"phone": "phone-1", "number": number, "locked_at": locked.isoformat()}
     return f"check-{number:06}", {
         "device": f"shift-{number % DEVICES}",
