@@ -115,12 +115,7 @@ class _House(FastAPI):
 async def _lifespan(app: FastAPI) -> AsyncIterator[None]:
     # The default of 40 threads starves SQLite; a few answer faster.
     anyio.to_thread.current_default_thread_limiter().total_tokens = app.state.settings.threads
-    # Whoever only looks up need not wait 5 ms for each page that is being drawn beside.
-    sys.setswitchinterval(HANDS_OVER_S)
     _warm(app)
-    # Of what stands from the beginning nothing is garbage; to search it takes a fifth of a second.
-    gc.collect()
-    gc.freeze()
     yield
     app.state.database.dispose()
 
@@ -191,10 +186,20 @@ def serve(
     write_journal(settings.log_level, sys.stdout)
     app = build(settings, house, demo=demo)
     server = uvicorn.Server(_config(app))
+    settle()
     workers = WorkersBeside(settings.workers, settings.for_workers(os.environ))
     with listening, workers, suppress(KeyboardInterrupt):  # Ctrl-C is how it is meant to be stopped
         server.run(sockets=[listening])
     return FINE if server.started else FAILED
+
+
+def settle() -> None:
+    """For a process that serves and does nothing else. Whoever only looks up need not wait 5 ms for
+    each page that is being drawn beside; and of what stands from the beginning nothing is garbage:
+    to search it takes a fifth of a second, again and again."""
+    sys.setswitchinterval(HANDS_OVER_S)
+    gc.collect()
+    gc.freeze()
 
 
 def _config(app: FastAPI) -> uvicorn.Config:

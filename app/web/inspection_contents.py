@@ -6,7 +6,7 @@ from typing import Any
 
 from fastapi import Request
 
-from app.domain.finding_life import FindingStatus
+from app.domain.finding_life import FindingStatus, StoredFinding
 from app.domain.measures import Times
 from app.domain.people import Person
 from app.domain.revisions import StoredRevision
@@ -165,8 +165,17 @@ def _still_open(listed: ListedFinding, now: datetime) -> tuple[str, ...]:
         f"{one.device}, {one.preset}",
         listed.consequence,
         one.severity.value,
-        one.status.value,
+        _stage(one, now),
         "OVERDUE" if one.overdue(now) else "",
+    )
+
+
+def _stage(one: StoredFinding, now: datetime) -> str:
+    accepted = one.accepted(now)
+    return (
+        one.status.value
+        if accepted is None
+        else f"{one.status.value}, accepted until {accepted.until}"
     )
 
 

@@ -23,7 +23,7 @@ from starlette.requests import Request as Asked
 from starlette.responses import PlainTextResponse
 from starlette.routing import Route
 
-from app.main import build, wall_clock
+from app.main import build, settle, wall_clock
 from app.settings import Settings
 from app.storage.database import Database
 from app.storage.migrating import open_database
@@ -205,4 +205,5 @@ def _served(make: Callable[[], object], workers: int) -> Iterator[Served]:
 
 def _serve(make: Callable[[], Any], listening: socket.socket) -> None:
     config = uvicorn.Config(make(), http=BoundedHeads, log_level="error")
+    settle()
     uvicorn.Server(config).run(sockets=[listening])

@@ -13,13 +13,16 @@ from starlette.testclient import TestClient
 from app.actions.report_files import Taken, take_file
 from app.domain.device_reports import CouldNotRead, FoundOff, FoundOn, NotRead
 from app.domain.errors import Refused
+from app.domain.finding_filters import FindingFilter
 from app.domain.ledger import GENESIS
 from app.domain.people import Role
 from app.domain.settings_of_alarms import Priority
 from app.exchange.reports_csv import read_rows
 from app.storage.database import Database
+from app.storage.finding_lists import findings_of
+from tests.actions.test_finding_words import accept
 from tests.actions.test_findings import STRAYED
-from tests.builders import HOUR, a_device, a_person, a_report, a_signed_revision
+from tests.builders import HOUR, a_device, a_person, a_report, a_signed_revision, an_agency
 from tests.printed import text
 from tests.storage.ledgers import bodies
 from tests.web.blind_readings import read
@@ -142,6 +145,18 @@ def test_a_look_that_waits_for_another_is_left_out(visits: Visits) -> None:
     book = openpyxl.load_workbook(io.BytesIO(found.read("tables.xlsx")))
     assert {row[0].value for row in book["Readings"].iter_rows()} == {"device", "boat-3"}
     assert "210" not in {row[5].value for row in book["Readings"].iter_rows()}
+
+
+def test_what_the_director_accepts_is_told_as_accepted(visits: Visits) -> None:
+    def seed(tx: Session) -> None:
+        agency = an_agency(tx).id
+        accept(tx, findings_of(tx, agency, FindingFilter(), now=visits.now)[0])
+
+    visits.seed(seed)
+
+    report = " ".join(text(made(visits.of(Role.QUALITY_OFFICER)).read("report.pdf")).split())
+
+    assert "open, accepted until 2026-03-04" in report
 
 
 def test_no_cell_of_the_tables_is_a_formula(visits: Visits) -> None:
