@@ -89,7 +89,9 @@ def _one(name: str, url: str, processes: int, given: argparse.Namespace, folder:
     with _served(partial(_service, settings), processes) as served, _worker(settings):
         port = served.port
         _before_all_else()
-        asyncio.run(_crews(port, given, _for(2.0)))  # warms up
+        for number, token in enumerate(tokens[1:], start=2):
+            _step(port, token, number, 1, Heard())  # warms up, as what follows does
+        asyncio.run(_crews(port, given, _for(2.0)))
         idle = asyncio.run(_crews(port, given, _for(given.idle)))
         told: Any = _FORKING.Queue()
         over = _FORKING.Event()
@@ -250,15 +252,18 @@ def _state(port: int, token: str) -> str:
 
 def _edit(port: int, token: str, number: int, told: Any, over: Any) -> None:
     """One wall of their own draft, a step up and a step down."""
-    heard, version, up = Heard(), 1, True
-    path = f"/skerry/policy/{number}/wall/preschool/heart-rate-high"
-    headers = {"Content-Type": "application/x-www-form-urlencoded"}
+    heard, version = Heard(), 2
     while not over.is_set():
-        form = f"steps={1 if up else -1}&edit_version={version}".encode()
-        if _ask(port, path, form, headers, token, heard):
-            version, up = version + 1, not up
+        version += _step(port, token, number, version, heard)
         time.sleep(EACH_S)
     told.put((f"edits of draft {number}", heard))
+
+
+def _step(port: int, token: str, number: int, version: int, heard: Heard) -> bool:
+    path = f"/skerry/policy/{number}/wall/preschool/heart-rate-high"
+    headers = {"Content-Type": "application/x-www-form-urlencoded"}
+    form = f"steps={1 if version % 2 else -1}&edit_version={version}".encode()
+    return _ask(port, path, form, headers, token, heard)
 
 
 def _ask(
