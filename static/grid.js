@@ -6,6 +6,7 @@
   const undos = [];
   const redos = [];
   let sending = null;
+  let unseen = false; // somebody else's change came while the next cell was being typed in
   let atId = null; // the cell that Tab reaches
   let typedFrom = new Map(); // forms rescued from cells that are about to be swapped
   let focusedId = null;
@@ -124,7 +125,8 @@
       waiting.push({ kind: "edit", cell: id, form, path: form.action, typed: input.value });
     }
     go(next);
-    pump();
+    if (unseen) holdBack();
+    else pump();
   }
 
   function wrongIn(id, words) {
@@ -186,14 +188,21 @@
 
   function swapIn(answer, text) {
     const target = answer.headers.get("HX-Retarget") || "#told";
-    htmx.swap(target, text, { swapStyle: "innerHTML" });
+    const { activeElement } = document;
+    const walking = activeElement && activeElement.closest(CELL);
+    // Whoever types in a cell is not torn away from it by the heading of what came meanwhile.
+    const calm = walking ? text.replace('tabindex="-1" autofocus', 'tabindex="-1"') : text;
+    htmx.swap(target, calm, { swapStyle: "innerHTML" });
+    unseen = answer.status === 409 && Boolean(walking);
     if (target === "#cell-place") document.querySelector(target).scrollIntoView();
   }
 
   // Somebody else saved meanwhile: nothing is undone past that, and what was typed ahead waits
   // until the person has seen what changed.
   function holdBack() {
-    for (const { cell } of waiting.splice(0)) {
+    const ahead = waiting.splice(0);
+    if (ahead.length) unseen = false;
+    for (const { cell } of ahead) {
       if (cell) wrongIn(cell, "Not saved yet: somebody else saved meanwhile. Enter saves it.");
     }
   }
@@ -290,6 +299,7 @@
   }
 
   document.addEventListener("focusin", (event) => {
+    if (event.target.closest("#cell-place")) unseen = false;
     const cell = event.target.closest(CELL);
     if (!cell || cell.id === atId) return;
     atId = cell.id;

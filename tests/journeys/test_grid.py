@@ -188,6 +188,34 @@ def test_what_is_typed_over_somebody_elses_change_is_not_lost(
     expect(value(anna, "adult", "heart-rate-high")).to_contain_text("above 135 /min")
 
 
+def test_what_is_typed_just_after_somebody_elses_change_came_is_not_lost(
+    serve: Callable[[Seed], str], open_page: Callable[..., Page]
+) -> None:
+    """Before anybody can have looked at it."""
+    address = serve(seed)
+    anna = draft(open_page(), address)
+    dana = draft(open_page(), address, "dana")
+    value(dana, "adult", "heart-rate-low").focus()
+    dana.keyboard.type("46")
+    dana.keyboard.press("Enter")
+    expect(value(dana, "adult", "heart-rate-low")).to_contain_text("below 46 /min")
+
+    value(anna, "adult", "heart-rate-low").focus()
+    anna.keyboard.type("48")
+    anna.keyboard.press("Enter")
+    place = anna.locator("#cell-place")
+    expect(place.get_by_role("alert")).to_contain_text("You typed “48”.")
+    expect(place.locator(".htmx-added")).to_have_count(0)
+    anna.keyboard.type("135")
+    anna.keyboard.press("Enter")
+
+    ahead = cell(anna, "adult", "heart-rate-high").get_by_role("textbox")
+    expect(ahead).to_have_value("135")
+    expect(ahead).to_be_focused()
+    anna.keyboard.press("Enter")
+    expect(value(anna, "adult", "heart-rate-high")).to_contain_text("above 135 /min")
+
+
 def test_on_a_phone_the_grid_is_panned_and_a_cell_is_set_by_its_form(
     serve: Callable[[Seed], str], open_page: Callable[..., Page]
 ) -> None:
